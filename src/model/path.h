@@ -1,0 +1,37 @@
+// The ball's contact point with the lane over time, fitted to a track, with the covariance of everything that made it.
+#pragma once
+
+#include <Eigen/Core>
+#include <functional>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "model/track.h"
+
+namespace hookline {
+
+// The contact point and its velocity at one time, lane frame, m and m/s.
+struct PathState {
+  double time_s = 0;
+  double x = 0, y = 0;
+  double vx = 0, vy = 0;
+};
+
+// A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for ANY parameter
+// vector, so that a measure's doubt follows by differentiation: var = g' C g with g the measure's gradient.
+struct Path {
+  Eigen::VectorXd parameters;
+  Eigen::MatrixXd covariance;  // of the parameters; already holds pixels, time stamps, and the lane setup's doubt
+  std::function<PathState(const Eigen::VectorXd& parameters, double time_s)> evaluate;
+  double start_s = 0;      // first time the fit speaks of (laydown, or the first sight on the lane)
+  double end_s = 0;        // entry, gutter, or last sight
+  bool laydown_seen = false;  // start_s is the first touch of the lane, found in the track
+  double rms_px = std::numeric_limits<double>::quiet_NaN();
+  double chi2_per_dof = std::numeric_limits<double>::quiet_NaN();
+  int sights = 0, inliers = 0;
+  std::string model;  // which curve: "plain", later "physics"
+  PathState At(double time_s) const { return evaluate(parameters, time_s); }
+};
+
+}  // namespace hookline

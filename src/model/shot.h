@@ -1,0 +1,49 @@
+// Everything known of a clip after it was measured: the content of the result file (docs/result-file.md).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "lane/lane_spec.h"
+#include "model/lane_setup.h"
+#include "model/measures.h"
+#include "model/path.h"
+#include "model/picture.h"
+
+namespace hookline {
+
+enum class HandSource { kGiven, kSeen, kAssumed };
+
+// One time stamp of the fitted path, as drawn and as written to the result file.
+struct PathPoint {
+  double time_s = 0;
+  double x = 0, y = 0;        // m, lane frame, contact point
+  double sd_x = 0, sd_y = 0;  // m
+  bool seen = false;          // the ball itself was seen in this frame
+  double u_px = 0, v_px = 0;  // ball's centre in that frame as displayed
+};
+
+struct Shot {
+  int number = 0;  // 1 first
+  int lane = 0;
+  lane::Hand hand = lane::Hand::kRight;
+  HandSource hand_source = HandSource::kAssumed;
+  std::optional<double> start_s, release_s, pin_contact_s, gutter_ft;
+  bool gutter_own_side = false;  // meaningful with gutter_ft
+  Measures measures;
+  std::vector<PathPoint> path;
+  std::string pins_reason;  // why the pin deck was not read
+};
+
+struct ClipResult {
+  ClipInfo clip;
+  std::optional<LaneSetup> lane_setup;
+  std::string lane_reason;         // when not found
+  double camera_moved_px = 0;      // largest shift of the picture against its first used frame
+  std::vector<Shot> shots;
+  std::string no_shot_reason;      // when there is no shot
+  std::vector<std::string> warnings;
+};
+
+}  // namespace hookline
