@@ -1,0 +1,161 @@
+#include "report/result_json.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "camera/projection.h"
+#include "lane/units.h"
+#include "report/number_text.h"
+
+namespace hookline::report {
+namespace {
+
+// Ordered, so that a person reads the file in the order of the documentation.
+using Json = nlohmann::ordered_json;
+
+Json Number(double value) { return std::isfinite(value) ? Json(FileNumber(value)) : Json(nullptr); }
+
+Json Number(const std::optional<double>& value) { return value ? Number(*value) : Json(nullptr); }
+
+Json TextOrNull(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+
+Json ClipJson(const ClipInfo& clip) {
+  return {{"file", clip.file},
+          {"width", clip.width},
+          {"height", clip.height},
+          {"frames", clip.frames < 0 ? Json(nullptr) : Json(clip.frames)},
+          {"duration_s", Number(clip.duration_s)},
+          {"frame_rate_mean", Number(clip.frame_rate_mean)},
+          {"variable_rate", clip.variable_rate},
+          {"rotation_deg", clip.rotation_deg},
+          {"codec", clip.codec}};
+}
+
+Json SetupJson(const ClipResult& result) {
+  Json j = {{"found", result.lane_setup.has_value()}};
+  if (!result.lane_setup) {
+    j["reason"] = result.lane_reason;
+    j["source"] = j["corners_px"] = j["residual_px"] = j["camera_moved_px"] = nullptr;
+    return j;
+  }
+  const LaneSetup& setup = *result.lane_setup;
+  j["reason"] = nullptr;
+  j["source"] = SetupSourceName(setup.source);
+  static constexpr std::array<const char*, 4> kCorners = {"foul_left", "foul_right", "headpin_left", "headpin_right"};
+  const auto corners = LaneCorners(setup, result.first_frame);
+  Json px = Json::object();
+  for (std::size_t i = 0; i < kCorners.size(); ++i) {
+    px[kCorners[i]] = corners[i] ? Json{Number(corners[i]->x()), Number(corners[i]->y())} : Json(nullptr);
+  }
+  j["corners_px"] = std::move(px);
+  j["residual_px"] = Number(setup.residual_px);
+  j["camera_moved_px"] = Number(result.camera_moved_px);
+  j["lane_width_in"] = Number(lane::InchesFromMetres(setup.lane.width));
+  j["arrows_measured"] = setup.lane.arrows_measured;
+  Json tips = Json::array();
+  for (double y : setup.lane.arrow_tip_y) tips.push_back(Number(lane::FeetFromMetres(y)));
+  j["arrow_tips_ft"] = std::move(tips);
+  j["notes"] = setup.notes;
+  return j;
+}
+
+Json MeasureJson(const Measure& measure) {
+  if (!Given(measure)) return {{"value", nullptr}, {"reason", ReasonOf(measure)}};
+  return {{"value", FileNumber(*measure.value)}, {"sd", FileNumber(measure.sd)}};
+}
+
+Json PointJson(const PathPoint& point) {
+  return {{"t_s", Number(point.time_s)},
+          {"x_in", Number(lane::InchesFromMetres(point.x))},
+          {"y_ft", Number(lane::FeetFromMetres(point.y))},
+          {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
+          {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
+          {"seen", point.seen},
+          {"u_px", Number(point.u_px)},
+          {"v_px", Number(point.v_px)}};
+}
+
+Json ShotJson(const Shot& shot) {
+  Json j = {{"number", shot.number},
+            {"lane", shot.lane},
+            {"hand", HandName(shot.hand)},
+            {"hand_source", HandSourceName(shot.hand_source)},
+            // Who bowled, with what and to which plan is the bowler's to say; a clip does not tell.
+            {"bowler", nullptr},
+            {"ball", nullptr},
+            {"plan", nullptr},
+            {"target", Json::object()},
+            {"start_s", Number(shot.start_s)},
+            {"release_s", Number(shot.release_s)},
+            {"pin_contact_s", Number(shot.pin_contact_s)},
+            {"gutter_ft", Number(shot.gutter_ft)},
+            {"gutter_side", shot.gutter_ft ? Json(shot.gutter_own_side ? "own" : "other") : Json(nullptr)}};
+  Json measures = Json::object();
+  for (std::size_t i = 0; i < kMeasureCount; ++i) {
+    measures[std::string(kMeasureTable[i].key)] = MeasureJson(shot.measures.all[i]);
+  }
+  j["measures"] = std::move(measures);
+  j["friction"] = Json::array();
+  Json path = Json::array();
+  for (const PathPoint& point : shot.path) path.push_back(PointJson(point));
+  j["path"] = std::move(path);
+  j["pins"] = {
+      {"before", nullptr}, {"after", nullptr}, {"fall_s", Json::object()}, {"reason", TextOrNull(shot.pins_reason)}};
+  return j;
+}
+
+}  // namespace
+
+std::array<std::optional<Eigen::Vector2d>, 4> LaneCorners(const LaneSetup& setup, const FrameMotion& first_frame) {
+  const double half = setup.lane.width / 2;
+  const std::array<Eigen::Vector3d, 4> places = {Eigen::Vector3d(-half, 0, 0), Eigen::Vector3d(half, 0, 0),
+                                                 Eigen::Vector3d(-half, lane::kHeadPinY, 0),
+                                                 Eigen::Vector3d(half, lane::kHeadPinY, 0)};
+  std::array<std::optional<Eigen::Vector2d>, 4> corners;
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    corners[i] = camera::ImageFromLane(setup.camera, places[i]);
+    if (corners[i] && first_frame.known)
+      corners[i] = camera::FrameFromReference(setup.camera, first_frame, *corners[i]);
+  }
+  return corners;
+}
+
+std::string_view HandName(lane::Hand hand) { return hand == lane::Hand::kRight ? "right" : "left"; }
+
+std::string_view HandSourceName(HandSource source) {
+  switch (source) {
+    case HandSource::kGiven:
+      return "given";
+    case HandSource::kSeen:
+      return "seen";
+    case HandSource::kAssumed:
+      break;
+  }
+  return "assumed";
+}
+
+std::string_view SetupSourceName(SetupSource source) {
+  switch (source) {
+    case SetupSource::kAutomatic:
+      return "automatic";
+    case SetupSource::kPoints:
+      return "points";
+    case SetupSource::kFile:
+      break;
+  }
+  return "file";
+}
+
+std::string ResultJson(const ClipResult& result) {
+  Json j = {{"format", "hookline-shots"}, {"version", 1}};
+  j["clip"] = ClipJson(result.clip);
+  j["lane_setup"] = SetupJson(result);
+  j["shots"] = Json::array();
+  for (const Shot& shot : result.shots) j["shots"].push_back(ShotJson(shot));
+  j["no_shot_reason"] = result.shots.empty() ? TextOrNull(result.no_shot_reason) : Json(nullptr);
+  j["warnings"] = result.warnings;
+  // A file name that is no UTF-8 must not stop the result from being written.
+  return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace hookline::report
