@@ -1,8 +1,8 @@
 // Reads a clip's pictures in order of time, as they are to be shown. libav lives behind this door only.
 //
-// Any container and codec libav reads; 8 and 10 bit; rotation by display matrix and non-square pixels are applied (nearest quarter
-// turn; square pixels by widening or narrowing the picture), edit lists honoured, sound ignored, variable rate kept: the time stamp of
-// each picture is the stream's own, from the first picture delivered.
+// Any container and codec libav reads; 8 and 10 bit; rotation by display matrix and non-square pixels are applied
+// (nearest quarter turn; square pixels by widening or narrowing the picture), edit lists honoured, sound ignored,
+// variable rate kept: the time stamp of each picture is the stream's own, from the first picture delivered.
 #pragma once
 
 #include <memory>
@@ -16,8 +16,8 @@
 namespace hookline::media {
 
 struct ClipReaderOptions {
-  int threads = 0;           // decoder threads, 0: all cores
-  bool chroma = true;        // also deliver cb and cr; false leaves them empty and saves their copy
+  int threads = 0;     // decoder threads, 0: all cores
+  bool chroma = true;  // also deliver cb and cr; false leaves them empty and saves their copy
   Status Check() const;
 };
 
@@ -27,18 +27,20 @@ class ClipReader {
   static Result<std::unique_ptr<ClipReader>> Open(const std::string& file, const ClipReaderOptions& options = {});
   virtual ~ClipReader() = default;
 
-  // What the container says; `frames`, `frame_rate_mean` and `variable_rate` become exact once Next() has returned nullopt.
+  // What the container says; `frames`, `frame_rate_mean` and `variable_rate` become exact once Next() has returned
+  // nullopt.
   virtual const ClipInfo& info() const = 0;
 
-  // The next picture; nullopt at the end. A cut-off or damaged file gives what it holds: the end comes early and warnings() says so.
+  // The next picture; nullopt at the end. A cut-off or damaged file gives what it holds: the end comes early and
+  // warnings() says so.
   virtual std::optional<Picture> Next() = 0;
 
   virtual const std::vector<std::string>& warnings() const = 0;
 };
 
-// Up to `count` pictures spread evenly over the clip (or over its first `within_s` seconds when positive), cheaply: key frames where the
-// file has enough of them, otherwise by decoding on with unreferenced pictures skipped. In order of time, time stamps on the same clock as
-// ClipReader's. Fewer when the clip holds fewer.
+// Up to `count` pictures spread evenly over the clip (or over its first `within_s` seconds when positive), cheaply: key
+// frames where the file has enough of them, otherwise by decoding on with unreferenced pictures skipped. In order of
+// time, time stamps on the same clock as ClipReader's. Fewer when the clip holds fewer.
 Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s = 0);
 
 }  // namespace hookline::media
