@@ -337,7 +337,7 @@ Status DrawLaneSetup(cv::Mat& bgr, const LaneSetup& setup, const FrameMotion& mo
   pen.Shade(bgr,
             cv::Rect(static_cast<int>(left), static_cast<int>(0.8 * u), static_cast<int>(width + 1.2 * u),
                      static_cast<int>(pitch * static_cast<double>(lines.size()) + u)),
-            0.72);
+            0.8);
   double y = 1.3 * u + 0.5 * pitch;
   for (const std::string& line : lines) {
     pen.Text(bgr, line, left + 0.6 * u, y, 0.78 * u, kPaper, -1, false);

@@ -1,0 +1,40 @@
+// The lane of a clip: its still background from pictures spread over the clip, then the lane in it, found, from marked
+// points or from a file.
+#pragma once
+
+#include <Eigen/Core>
+#include <map>
+#include <string>
+
+#include "core/progress.h"
+#include "core/status.h"
+#include "model/lane_setup.h"
+#include "model/picture.h"
+
+namespace hookline::pipeline {
+
+struct LaneOptions {
+  std::string setup_file;                         // a saved lane setup, used instead of searching; empty: none
+  std::map<std::string, Eigen::Vector2d> points;  // marked points by name (docs/lane-setup-file.md), px; empty: none
+  int lane_offset = 0;           // 0: the lane the camera aims at; +1 the next one to its right, -1 to its left
+  int background_pictures = 24;  // 5 to 60; memory and the time of the search grow with it
+  Status Check() const;
+};
+
+struct LaneInClip {
+  ClipInfo clip;  // as the container says it
+  LaneSetup setup;
+  Background background;
+  Picture example;                    // a picture of the clip, to draw the lane on
+  std::vector<std::string> warnings;  // a saved setup that does not fit this clip any more
+};
+
+// kBadFile: the clip or the setup file; kLaneNotFound with what was missing; kStopped.
+Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& options, const ProgressFn& progress,
+                                  const StopToken& stop);
+
+// How far the corners of two setups of one picture lie apart when that is more than their doubts allow (3 sd and a
+// pixel), px; 0 otherwise.
+double Disagreement(const LaneSetup& a, const LaneSetup& b);
+
+}  // namespace hookline::pipeline

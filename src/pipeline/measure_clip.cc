@@ -1,0 +1,85 @@
+#include "pipeline/measure_clip.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "camera/projection.h"
+#include "media/clip_reader.h"
+#include "pipeline/shots_from_tracks.h"
+#include "setup/camera_motion.h"
+#include "track/ball_tracker.h"
+
+namespace hookline::pipeline {
+namespace {
+
+// Largest shift of the picture between two turns of the camera, over its middle and four points half way to its
+// corners, px.
+double ShiftPx(const CameraModel& camera, const FrameMotion& a, const FrameMotion& b) {
+  double largest = 0;
+  for (const auto& [fx, fy] : {std::pair{0.5, 0.5}, {0.25, 0.25}, {0.75, 0.25}, {0.25, 0.75}, {0.75, 0.75}}) {
+    const Eigen::Vector2d p(fx * (camera.width - 1), fy * (camera.height - 1));
+    const Eigen::Vector2d shift = camera::FrameFromReference(camera, b, p) - camera::FrameFromReference(camera, a, p);
+    largest = std::max(largest, shift.norm());
+  }
+  return largest;
+}
+
+// Runs the clip past the camera's motion and the tracker. kStopped, or kBadFile when the clip cannot be opened.
+Result<std::vector<Track>> FollowBall(const std::string& file, const LaneInClip& lane, const ProgressFn& progress,
+                                      const StopToken& stop, ClipRun* run) {
+  auto reader = media::ClipReader::Open(file);
+  if (!reader.ok()) return reader.status();
+  setup::CameraMotion camera_motion(lane.setup, lane.background);
+  track::BallTracker tracker(lane.setup, lane.background);
+  ClipResult& result = run->result;
+  const double duration = (*reader)->info().duration_s;
+  std::size_t blind = 0;
+  while (auto picture = (*reader)->Next()) {
+    if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
+    const FrameMotion motion = camera_motion.Estimate(*picture);
+    tracker.Add(*picture, motion);
+    run->frame_times_s.push_back(picture->time_s);
+    run->motions.push_back(motion);
+    if (run->motions.size() == 1) result.first_frame = motion;
+    if (!motion.known) {
+      ++blind;
+    } else if (result.first_frame.known) {
+      result.camera_moved_px = std::max(result.camera_moved_px, ShiftPx(lane.setup.camera, result.first_frame, motion));
+    }
+    if (duration > 0) progress("following the ball", std::min(1.0, picture->time_s / duration));
+  }
+  result.clip = (*reader)->info();
+  for (const std::string& warning : (*reader)->warnings()) result.warnings.push_back(warning);
+  if (blind > 0) {
+    result.warnings.push_back("In " + std::to_string(blind) + " of " + std::to_string(run->motions.size()) +
+                              " frames too little of the still background was seen to tell whether the camera moved.");
+  }
+  return tracker.Finish();
+}
+
+}  // namespace
+
+Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& options, const ProgressFn& progress,
+                            const StopToken& stop) {
+  if (Status s = options.Check(); !s.ok()) return s;
+  ClipRun run;
+  auto lane = FindLaneInClip(file, options.lane, progress, stop);
+  if (!lane.ok()) {
+    if (lane.status().code() != StatusCode::kLaneNotFound) return lane.status();
+    auto reader = media::ClipReader::Open(file);
+    if (!reader.ok()) return reader.status();
+    run.result.clip = (*reader)->info();
+    run.result.lane_reason = lane.status().sentence();
+    run.result.no_shot_reason = "The lane was not found, so no ball was looked for.";
+    return run;
+  }
+  run.result.lane_setup = lane->setup;
+  run.result.warnings = lane->warnings;
+  auto tracks = FollowBall(file, *lane, progress, stop, &run);
+  if (!tracks.ok()) return tracks.status();
+  progress("measuring", -1);
+  ShotsFromTracks(*tracks, options.hand, &run);
+  return run;
+}
+
+}  // namespace hookline::pipeline
