@@ -1,9 +1,9 @@
-// The lane as the published rules have it, in the lane frame: origin on the lane's centre line at the middle of the foul line's
-// painted strip, x to the bowler's right, y down the lane, z up; metres. Right-handed.
+// The lane as the published rules have it, in the lane frame: origin on the lane's centre line at the middle of the
+// foul line's painted strip, x to the bowler's right, y down the lane, z up; metres. Right-handed.
 //
-// Sources: World Bowling / USBC equipment specifications as transcribed on topendsports.com (lane length and width, pit),
-// dimensions.com (gutters), longlivebowling.com (pin spots, pins), piglix.com (ball). Places marked "common practice" are habit,
-// not rule: the rule book gives only windows for arrows (12 to 16 ft) and dots (6 to 8 ft).
+// Sources: World Bowling / USBC equipment specifications as transcribed on topendsports.com (lane length and width,
+// pit), dimensions.com (gutters), longlivebowling.com (pin spots, pins), piglix.com (ball). Places marked "common
+// practice" are habit, not rule: the rule book gives only windows for arrows (12 to 16 ft) and dots (6 to 8 ft).
 #pragma once
 
 #include <array>
@@ -18,7 +18,7 @@ inline constexpr double kCentreBoard = 20.0;
 inline constexpr double kNominalWidth = MetresFromInches(41.5);  // rule: 41 to 42 in
 inline constexpr double kMinWidth = MetresFromInches(41.0);
 inline constexpr double kMaxWidth = MetresFromInches(42.0);
-inline constexpr double kHeadPinY = MetresFromFeet(60.0);                  // +- 1/2 in
+inline constexpr double kHeadPinY = MetresFromFeet(60.0);                   // +- 1/2 in
 inline constexpr double kPitY = MetresFromInches(62 * 12 + 10 + 3.0 / 16);  // +- 1/2 in, no tail plank
 inline constexpr double kGutterWidth = MetresFromInches(9.25);
 inline constexpr double kGutterDepth = MetresFromInches(1.875);
@@ -53,16 +53,23 @@ struct Point2 {
 // Pin spots 1..10 (index 0 is the head pin) on the equilateral 12 in grid behind the head-pin spot.
 inline std::array<Point2, 10> PinSpots() {
   const double row = kPinSpacing * std::sqrt(3.0) / 2.0, half = kPinSpacing / 2.0, y = kHeadPinY;
-  return {{{0, y}, {-half, y + row}, {half, y + row},
-           {-2 * half, y + 2 * row}, {0, y + 2 * row}, {2 * half, y + 2 * row},
-           {-3 * half, y + 3 * row}, {-half, y + 3 * row}, {half, y + 3 * row}, {3 * half, y + 3 * row}}};
+  return {{{0, y},
+           {-half, y + row},
+           {half, y + row},
+           {-2 * half, y + 2 * row},
+           {0, y + 2 * row},
+           {2 * half, y + 2 * row},
+           {-3 * half, y + 3 * row},
+           {-half, y + 3 * row},
+           {half, y + 3 * row},
+           {3 * half, y + 3 * row}}};
 }
 
 // One lane: its width and where its seven arrow tips are, in order of board 5, 10, .. 35 counted from the RIGHT edge.
 struct LaneSpec {
-  double width = kNominalWidth;                      // m
+  double width = kNominalWidth;                            // m
   std::array<double, 7> arrow_tip_y = DefaultArrowTipY();  // m past the foul line
-  bool arrows_measured = false;                      // true when the tips were seen in the picture
+  bool arrows_measured = false;                            // true when the tips were seen in the picture
 
   // Tips when a lane's own were not measured: 12.5, 13.6, 14.7, 15.8, 14.7, 13.6, 12.5 ft (common practice, no source).
   static constexpr std::array<double, 7> DefaultArrowTipY() {

@@ -7,8 +7,8 @@
 
 namespace hookline::setup {
 
-// Pixel by pixel the median over the pictures (all of one size, camera motion already taken out or absent), with its spread.
-// Precondition: at least one picture.
+// Pixel by pixel the median over the pictures (all of one size, camera motion already taken out or absent), with its
+// spread. Precondition: at least one picture.
 Background StillBackground(const std::vector<Picture>& pictures);
 
 }  // namespace hookline::setup

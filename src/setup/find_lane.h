@@ -12,7 +12,7 @@
 namespace hookline::setup {
 
 struct FindLaneOptions {
-  int lane_offset = 0;   // 0: the lane the camera aims at; +1 the next one to the right of it, -1 to the left
+  int lane_offset = 0;  // 0: the lane the camera aims at; +1 the next one to the right of it, -1 to the left
   std::optional<double> lane_width;  // m, when known
   Status Check() const;
 };

@@ -1,0 +1,270 @@
+#include "setup/evidence.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "camera/projection.h"
+#include "lane/pin_profile.h"
+#include "setup/rack_align.h"
+#include "setup/sampling.h"
+
+namespace hookline::setup {
+namespace {
+
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+
+bool Inside(const cv::Mat& luma, const Vector2d& p, double margin) {
+  return p.x() >= margin && p.y() >= margin && p.x() <= luma.cols - 1 - margin && p.y() <= luma.rows - 1 - margin;
+}
+
+// Luma along p + t n for t = -half..half in steps of half a pixel.
+void Profile(const cv::Mat& luma, const Vector2d& p, const Vector2d& n, int half_steps, std::vector<double>* out) {
+  out->resize(static_cast<std::size_t>(2 * half_steps + 1));
+  for (int i = -half_steps; i <= half_steps; ++i)
+    (*out)[static_cast<std::size_t>(i + half_steps)] =
+        BilinearOf<unsigned char>(luma, p.x() + 0.5 * i * n.x(), p.y() + 0.5 * i * n.y());
+}
+
+// Place of the strongest rise (sign +1) or fall (-1) of a profile sampled every half pixel, px from its middle; nullopt
+// when no slope reaches the level. Places far from the middle have to be that much stronger.
+std::optional<double> StrongestSlope(const std::vector<double>& profile, double sign, double level) {
+  const int n = static_cast<int>(profile.size()), mid = n / 2;
+  std::vector<double> slope(profile.size(), 0.0);
+  for (int i = 2; i + 2 < n; ++i) {
+    const auto at = [&](int k) { return profile[static_cast<std::size_t>(i + k)]; };
+    slope[static_cast<std::size_t>(i)] = sign * (2 * (at(2) - at(-2)) + (at(1) - at(-1))) / 5.0;  // grey levels per px
+  }
+  int best = -1;
+  double best_value = 0;
+  for (int i = 3; i + 3 < n; ++i) {
+    const auto k = static_cast<std::size_t>(i);
+    if (slope[k] < level || slope[k] < slope[k - 1] || slope[k] < slope[k + 1]) continue;
+    const double off = static_cast<double>(i - mid) / mid, value = slope[k] * (1 - 0.5 * off * off);
+    if (value > best_value) {
+      best_value = value;
+      best = i;
+    }
+  }
+  if (best < 0) return std::nullopt;
+  const auto k = static_cast<std::size_t>(best);
+  const double a = slope[k - 1], b = slope[k], c = slope[k + 1], curve = a - 2 * b + c;
+  const double fine = curve < 0 ? 0.5 * (a - c) / curve : 0;
+  return 0.5 * (best - mid + fine);
+}
+
+void MeasureEdges(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                  const EvidenceOptions& o, Evidence* out) {
+  std::vector<double> profile;
+  for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
+    // Beyond the next but one lane gutters hide edges and a pixel spans boards.
+    if (std::abs(lanes[lane].index) > 2) continue;
+    for (const double side : {-1.0, 1.0}) {
+      const double x = lanes[lane].centre_x + side * 0.5 * trial.lane.width;
+      std::optional<Vector2d> last;
+      for (double y = 0.15; y < lane::kHeadPinY; y += 0.05) {
+        const auto p = camera::ImageFromLane(trial.camera, {x, y, 0});
+        const auto q = camera::ImageFromLane(trial.camera, {x, y + 0.05, 0});
+        const auto g = camera::ImageFromLane(trial.camera, {x + side * lane::kGutterWidth, y, 0});
+        if (!p || !q || !g || !Inside(luma, *p, 4)) continue;
+        if (last && (*p - *last).norm() < 5) continue;
+        last = *p;
+        const Vector2d along = (*q - *p).normalized();
+        Vector2d n(-along.y(), along.x());
+        const double gutter_px = std::abs(n.dot(*g - *p));
+        if (n.dot(*g - *p) > 0) n = -n;  // towards the lane
+        const double window = std::min(o.window_px, 0.45 * gutter_px);
+        if (window < 1.5) continue;
+        ++out->edges_expected;
+        Profile(luma, *p, n, static_cast<int>(2 * window) + 3, &profile);
+        const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
+        if (t && std::abs(*t) <= window) out->edges.push_back({lane, side, y, *p + *t * n});
+      }
+    }
+  }
+}
+
+void MeasureFoul(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                 const EvidenceOptions& o, Evidence* out) {
+  std::vector<double> profile;
+  for (const LaneInView& l : lanes) {
+    if (std::abs(l.index) > 1) continue;
+    for (double f = -0.98; f <= 0.981; f += 0.07) {
+      const double x = l.centre_x + 0.5 * f * trial.lane.width;
+      const auto p = camera::ImageFromLane(trial.camera, {x, 0, 0});
+      const auto q = camera::ImageFromLane(trial.camera, {x, lane::MetresFromInches(1), 0});
+      if (!p || !q || !Inside(luma, *p, 6)) continue;
+      ++out->foul_expected;
+      const double inch_px = std::abs(q->y() - p->y());
+      const double window = o.window_px;
+      const int reach = static_cast<int>(2 * std::max(2.0, 1.2 * inch_px)) + 1;  // half-pixel steps to clear the strip
+      Profile(luma, *p, {0, 1}, static_cast<int>(2 * window) + reach + 2, &profile);
+      // A strip differs from both its sides the same way, whatever the two sides are like.
+      const int n = static_cast<int>(profile.size()), mid = n / 2;
+      double best = 0;
+      int at = -1;
+      const auto strip = [&](int i) {
+        const double c = profile[static_cast<std::size_t>(i)], a = profile[static_cast<std::size_t>(i - reach)] - c,
+                     b = profile[static_cast<std::size_t>(i + reach)] - c;
+        return a * b <= 0 ? 0.0 : std::min(std::abs(a), std::abs(b));
+      };
+      for (int i = reach + 1; i + reach + 1 < n; ++i)
+        if (const double v = strip(i); v > best) {
+          best = v;
+          at = i;
+        }
+      std::optional<double> t;
+      if (best > 0.8 * o.edge_level) {
+        double sum = 0, weight = 0;
+        for (int i = std::max(reach, at - 4); i <= std::min(n - 1 - reach, at + 4); ++i) {
+          const double v = std::max(0.0, strip(i) - 0.4 * best);
+          sum += v * i;
+          weight += v;
+        }
+        t = 0.5 * (sum / weight - mid);
+      } else {
+        // No strip: the step between approach and lane is the next best thing.
+        const auto rise = StrongestSlope(profile, 1, 0.6 * o.edge_level),
+                   fall = StrongestSlope(profile, -1, 0.6 * o.edge_level);
+        t = rise ? rise : fall;
+        if (rise && fall) t = std::abs(*rise) < std::abs(*fall) ? rise : fall;
+      }
+      if (t && std::abs(*t) <= window) out->foul.push_back({x, *p + Vector2d(0, *t)});
+    }
+  }
+}
+
+void MeasureRacks(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                  const EvidenceOptions& o, Evidence* out) {
+  for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
+    const auto middle =
+        camera::ImageFromLane(trial.camera, {lanes[lane].centre_x, lane::kHeadPinY, 0.5 * lane::kPinHeight});
+    if (!middle || !Inside(luma, *middle, 10)) continue;
+    ++out->racks_expected;
+    const auto a = AlignRack(luma, trial, lanes[lane].centre_x, o.window_px);
+    if (!a || a->match < 0.65) continue;
+    for (const Vector3d& p : a->points_in_lane) {
+      const auto i = camera::ImageFromLane(trial.camera, p + Vector3d(lanes[lane].centre_x, 0, 0));
+      if (i) out->racks.push_back({lane, p, a->Moved(*i), a->match});
+    }
+  }
+}
+
+}  // namespace
+
+Evidence MeasureEvidence(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                         const EvidenceOptions& options) {
+  Evidence e;
+  MeasureEdges(luma, trial, lanes, options, &e);
+  MeasureFoul(luma, trial, lanes, options, &e);
+  MeasureRacks(luma, trial, lanes, options, &e);
+  return e;
+}
+
+std::optional<std::array<double, 7>> MeasureArrowTips(const cv::Mat& luma, const LaneSetup& setup) {
+  // The rules' window for arrows is 12 to 16 ft; a foot more on each side lets a mark's whole length be seen.
+  const double lo = lane::MetresFromFeet(10.8), hi = lane::MetresFromFeet(17.2), step = 0.01;
+  const int n = static_cast<int>((hi - lo) / step), margin = static_cast<int>(0.2 / step);
+  std::array<std::optional<double>, 7> tip;
+  std::array<double, 7> depth{};
+  for (int board = 0; board < 7; ++board) {
+    // Boards run along the lane, so along one line everything but a mark is nearly constant. The mark is an inch wide.
+    std::vector<double> line(static_cast<std::size_t>(n), 0.0);
+    bool inside = true;
+    for (int i = 0; i < n && inside; ++i) {
+      double sum = 0;
+      for (int k = -2; k <= 2; ++k) {
+        const double x = setup.lane.ArrowX(board) + k * lane::MetresFromInches(0.1);
+        const auto p = camera::ImageFromLane(setup.camera, {x, lo + i * step, 0});
+        if (!p || !Inside(luma, *p, 1)) {
+          inside = false;
+          break;
+        }
+        sum += BilinearOf<unsigned char>(luma, p->x(), p->y());
+      }
+      line[static_cast<std::size_t>(i)] = sum / 5;
+    }
+    if (!inside) continue;
+    std::vector<double> sorted = line;
+    std::sort(sorted.begin(), sorted.end());
+    const double middle = sorted[sorted.size() / 2];
+    for (double& v : line) v -= middle;
+    double noise = 0;
+    for (int i = 1; i < n; ++i) noise += std::abs(line[static_cast<std::size_t>(i)]);
+    noise = std::max(1.0, noise / n);
+    // Strongest stretch of five inches, either sign.
+    const int len = static_cast<int>(lane::MetresFromInches(5) / step);
+    double best = 0;
+    int at = -1;
+    for (int i = margin; i + len + margin < n; ++i) {
+      double sum = 0;
+      for (int k = 0; k < len; ++k) sum += line[static_cast<std::size_t>(i + k)];
+      if (std::abs(sum) > std::abs(best)) {
+        best = sum;
+        at = i;
+      }
+    }
+    if (at < 0 || std::abs(best) / len < 2.0 * noise || std::abs(best) / len < 3) continue;
+    double peak = 0;
+    for (int k = 0; k < len; ++k) peak = std::max(peak, std::abs(line[static_cast<std::size_t>(at + k)]));
+    // The far end, where the mark is narrowest: the last place a quarter as strong as its strongest.
+    int end = at + len / 2;
+    while (end + 1 < n && std::abs(line[static_cast<std::size_t>(end + 1)]) > 0.25 * peak) ++end;
+    tip[static_cast<std::size_t>(board)] = lo + end * step;
+    depth[static_cast<std::size_t>(board)] = best;
+  }
+  // One V: y = a - b |board - 20| / 5 with 0 <= b <= 2 ft, marks of one sign; the pair of tips that most others agree
+  // with.
+  double best_a = 0, best_b = 0;
+  int best_count = 0;
+  double best_error = 1e9;
+  const auto arm = [](int i) { return std::abs(i - 3.0); };
+  for (int i = 0; i < 7; ++i)
+    for (int j = 0; j < 7; ++j) {
+      const auto &ti = tip[static_cast<std::size_t>(i)], &tj = tip[static_cast<std::size_t>(j)];
+      if (!ti || !tj || arm(i) >= arm(j)) continue;
+      const double b = (*ti - *tj) / (arm(j) - arm(i)), a = *ti + b * arm(i);
+      if (b < -0.02 || b > lane::MetresFromFeet(1.6)) continue;
+      int count = 0;
+      double error = 0;
+      for (int k = 0; k < 7; ++k) {
+        const auto& tk = tip[static_cast<std::size_t>(k)];
+        if (!tk || depth[static_cast<std::size_t>(k)] * depth[static_cast<std::size_t>(i)] < 0) continue;
+        const double e = std::abs(*tk - (a - b * arm(k)));
+        if (e < 0.12) {
+          ++count;
+          error += e;
+        }
+      }
+      if (count > best_count || (count == best_count && error < best_error)) {
+        best_count = count;
+        best_error = error;
+        best_a = a;
+        best_b = b;
+      }
+    }
+  if (best_count < 4) return std::nullopt;
+  // Least squares over those that agree.
+  double s1 = 0, sx = 0, sxx = 0, sy = 0, sxy = 0;
+  for (int k = 0; k < 7; ++k) {
+    const auto& tk = tip[static_cast<std::size_t>(k)];
+    if (!tk || std::abs(*tk - (best_a - best_b * arm(k))) > 0.12) continue;
+    s1 += 1;
+    sx += arm(k);
+    sxx += arm(k) * arm(k);
+    sy += *tk;
+    sxy += arm(k) * *tk;
+  }
+  const double det = s1 * sxx - sx * sx;
+  if (det > 1e-9) {
+    best_b = -(s1 * sxy - sx * sy) / det;
+    best_a = (sy + best_b * sx) / s1;
+  }
+  std::array<double, 7> out{};
+  for (int k = 0; k < 7; ++k) out[static_cast<std::size_t>(k)] = best_a - best_b * arm(k);
+  return out;
+}
+
+}  // namespace hookline::setup

@@ -1,0 +1,64 @@
+// What the picture shows of a lane setup, measured to a fraction of a pixel near where a trial setup expects it.
+//
+// Everything here is measured in the picture and only LOOKED FOR with the trial setup, so that a fit to it, looked for
+// again, converges to the picture and not to the trial.
+#pragma once
+
+#include <Eigen/Core>
+#include <array>
+#include <opencv2/core/mat.hpp>
+#include <optional>
+#include <vector>
+
+#include "model/lane_setup.h"
+
+namespace hookline::setup {
+
+// A lane taking part in the fit: number 0 is the lane of the setup, others are neighbours with a centre line of their
+// own.
+struct LaneInView {
+  int index = 0;
+  double centre_x = 0;  // m
+};
+
+struct EdgePoint {       // on an edge of a lane
+  std::size_t lane = 0;  // into the list of lanes
+  double side = 0;       // -1 left, +1 right
+  double y = 0;          // m, roughly where along the lane
+  Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
+};
+
+struct FoulPoint {  // on the middle of the foul line's strip
+  double x = 0;     // m, roughly where across
+  Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
+};
+
+struct RackPoint {  // a point of a pin rack, three for each rack seen
+  std::size_t lane = 0;
+  Eigen::Vector3d p_in_rack_lane = Eigen::Vector3d::Zero();  // m, in the frame of the rack's own lane
+  Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
+  double match = 0;  // correlation of the aligned rack, 0..1
+};
+
+struct Evidence {
+  std::vector<EdgePoint> edges;
+  std::vector<FoulPoint> foul;
+  std::vector<RackPoint> racks;
+  int edges_expected = 0;  // places looked at inside the picture
+  int foul_expected = 0;
+  int racks_expected = 0;
+};
+
+struct EvidenceOptions {
+  double window_px = 8;    // how far from the expected place is looked
+  double lane_sign = 1;    // +1: lanes brighter than gutters, -1: darker
+  double edge_level = 10;  // grey levels per px that only edges exceed (Gradient::edge_level)
+};
+
+Evidence MeasureEvidence(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                         const EvidenceOptions& options);
+
+// Far tips of the seven arrows of the setup's lane, when at least four of them were seen on one V. nullopt otherwise.
+std::optional<std::array<double, 7>> MeasureArrowTips(const cv::Mat& luma, const LaneSetup& setup);
+
+}  // namespace hookline::setup

@@ -1,0 +1,132 @@
+#include "setup/find_lane.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "camera/projection.h"
+#include "setup/evidence.h"
+#include "setup/fit_setup.h"
+#include "setup/lane_search.h"
+
+namespace hookline::setup {
+namespace {
+
+using Eigen::Vector3d;
+
+// How far a lane lies from where the camera aims, in lane widths: at the foul line and half way down the lane.
+double OffAim(const CoarseView& v, const CoarseLane& l, double centre_u) {
+  double off = 0;
+  for (const double row : {v.foul_row, std::sqrt(v.foul_row * v.rack_row)})
+    off += 0.5 * std::abs(v.vanishing_point.x() + l.centre_slope * row - centre_u) / (v.lane_slope * row);
+  return off;
+}
+
+// The camera that sees the coarse view, with the chosen lane as the frame. No roll, no distortion: the fit adds them.
+LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slope) {
+  LaneSetup s;
+  CameraModel& c = s.camera;
+  c.width = size.width;
+  c.height = size.height;
+  c.focal_px = v.focal_px;
+  c.centre_u = 0.5 * (size.width - 1);
+  c.centre_v = 0.5 * (size.height - 1);
+  // The lane's direction seen by the camera is the ray through the vanishing point; x is level.
+  const Vector3d y =
+      Vector3d((v.vanishing_point.x() - c.centre_u) / c.focal_px, (v.vanishing_point.y() - c.centre_v) / c.focal_px, 1)
+          .normalized();
+  const Vector3d x = Vector3d(1, 0, -y.x() / y.z()).normalized();
+  const Vector3d z = x.cross(y);
+  Eigen::Matrix3d r;
+  r.col(0) = x;
+  r.col(1) = y;
+  r.col(2) = z;
+  const Eigen::AngleAxisd aa(r);
+  c.rotation = aa.angle() * aa.axis();
+  // Stripe width gives the height; the foul line's row under the lane gives the rest.
+  const double pitch = std::atan((c.centre_v - v.vanishing_point.y()) / c.focal_px);
+  const double h = lane::kNominalWidth * std::cos(pitch) / v.lane_slope;
+  const double row = v.foul_row / (1 - v.foul_tilt * centre_slope);
+  const Vector3d ray = r.transpose() * Vector3d((v.vanishing_point.x() + centre_slope * row - c.centre_u) / c.focal_px,
+                                                (v.vanishing_point.y() + row - c.centre_v) / c.focal_px, 1);
+  c.position_in_lane = -ray * (h / -ray.z());
+  return s;
+}
+
+}  // namespace
+
+Status FindLaneOptions::Check() const {
+  if (lane_width && (*lane_width < lane::kMinWidth - 1e-9 || *lane_width > lane::kMaxWidth + 1e-9))
+    return {StatusCode::kBadUse, "lane width must be 41 to 42 inches"};
+  if (std::abs(lane_offset) > 6)
+    return {StatusCode::kBadUse, "lane must be -6 to 6, counted from the one the camera aims at"};
+  return Status::Ok();
+}
+
+Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& options) {
+  if (Status s = options.Check(); !s.ok()) return s;
+  // The coarse search needs no more than about 1200 lines; the fit then uses every pixel.
+  cv::Mat small = background.luma;
+  double scale = 1;
+  if (std::max(small.rows, small.cols) > 2000) {
+    scale = 1920.0 / std::max(small.rows, small.cols);
+    cv::resize(background.luma, small, cv::Size(), scale, scale, cv::INTER_AREA);
+  }
+  const auto coarse = SearchLanes(small);
+  if (!coarse.ok()) return coarse.status();
+  CoarseView view = *coarse;
+  // Pixel centres: u_small + 1/2 = scale (u + 1/2).
+  view.vanishing_point = ((view.vanishing_point.array() + 0.5) / scale - 0.5).matrix();
+  view.rack_row /= scale;
+  view.foul_row /= scale;
+  view.focal_px /= scale;
+
+  const double centre_u = 0.5 * (background.luma.cols - 1);
+  std::size_t aim = 0;
+  for (std::size_t i = 0; i < view.lanes.size(); ++i)
+    if (OffAim(view, view.lanes[i], centre_u) < OffAim(view, view.lanes[aim], centre_u)) aim = i;
+  const auto chosen = static_cast<std::ptrdiff_t>(aim) + options.lane_offset;
+  if (chosen < 0 || chosen >= static_cast<std::ptrdiff_t>(view.lanes.size()))
+    return Status(StatusCode::kLaneNotFound,
+                  "there is no lane " + std::to_string(options.lane_offset) + " beside the one the camera aims at");
+  const auto own = static_cast<std::size_t>(chosen);
+
+  LaneSetup trial = TrialFrom(view, background.luma.size(), view.lanes[own].centre_slope);
+  std::vector<LaneInView> lanes = {{0, 0.0}};
+  for (std::size_t i = 0; i < view.lanes.size(); ++i) {
+    if (i == own) continue;
+    const double x =
+        (view.lanes[i].centre_slope - view.lanes[own].centre_slope) / view.lane_slope * lane::kNominalWidth;
+    lanes.push_back({static_cast<int>(i) - static_cast<int>(own), x});
+  }
+  FitSetupOptions fit_options;
+  if (options.lane_width) fit_options.width_prior_m = 1e-5;
+  EvidenceOptions look;
+  look.lane_sign = view.lane_sign;
+  look.edge_level = GradientOf(background.luma).edge_level;
+  SetupFit fit;
+  Evidence evidence;
+  const double pixel = std::max(1.0, background.luma.rows / 1080.0);
+  for (const double window : {10.0, 6.0, 4.0, 3.0, 3.0}) {
+    look.window_px = window * pixel;
+    evidence = MeasureEvidence(background.luma, trial, lanes, look);
+    fit = FitSetup(trial, lanes, evidence, {}, fit_options);
+    if (!fit.usable) return Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
+    trial = fit.setup;
+    lanes = fit.lanes;
+  }
+  LaneSetup setup = fit.setup;
+  setup.source = SetupSource::kAutomatic;
+  for (const LaneInView& l : lanes)
+    if (l.index != 0) setup.neighbours.push_back({l.index, l.centre_x});
+  if (const auto tips = MeasureArrowTips(background.luma, setup)) {
+    setup.lane.arrow_tip_y = *tips;
+    setup.lane.arrows_measured = true;
+  } else {
+    setup.notes.push_back("the arrows were not seen, their usual places are used");
+  }
+  return setup;
+}
+
+}  // namespace hookline::setup

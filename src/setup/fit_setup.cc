@@ -1,0 +1,193 @@
+#include "setup/fit_setup.h"
+
+#include <ceres/ceres.h>
+
+#include <cmath>
+
+#include "camera/projection.h"
+
+namespace hookline::setup {
+namespace {
+
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+
+// Distance of a measured point from the projected edge. lane_x: centre line of the point's lane.
+struct EdgeResidual {
+  EdgePoint point;
+  double sigma;
+  template <typename T>
+  bool operator()(const T* setup, const T* lane_x, T* r) const {
+    const T x = lane_x[0] + 0.5 * point.side * setup[11];
+    const auto a = camera::Project<T>(setup, {x, T(point.y - 0.15), T(0)});
+    const auto b = camera::Project<T>(setup, {x, T(point.y + 0.15), T(0)});
+    const T du = b[0] - a[0], dv = b[1] - a[1];
+    const T norm = ceres::sqrt(du * du + dv * dv);
+    r[0] = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / (norm * sigma);
+    return true;
+  }
+};
+
+struct FoulResidual {
+  FoulPoint point;
+  double sigma;
+  template <typename T>
+  bool operator()(const T* setup, T* r) const {
+    const auto a = camera::Project<T>(setup, {T(point.x - 0.1), T(0), T(0)});
+    const auto b = camera::Project<T>(setup, {T(point.x + 0.1), T(0), T(0)});
+    const T du = b[0] - a[0], dv = b[1] - a[1];
+    const T norm = ceres::sqrt(du * du + dv * dv);
+    r[0] = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / (norm * sigma);
+    return true;
+  }
+};
+
+struct RackResidual {
+  RackPoint point;
+  double sigma;
+  template <typename T>
+  bool operator()(const T* setup, const T* lane_x, T* r) const {
+    const auto p = camera::Project<T>(
+        setup, {T(point.p_in_rack_lane.x()) + lane_x[0], T(point.p_in_rack_lane.y()), T(point.p_in_rack_lane.z())});
+    r[0] = (p[0] - point.p_in_image.x()) / sigma;
+    r[1] = (p[1] - point.p_in_image.y()) / sigma;
+    return true;
+  }
+};
+
+struct MarkResidual {
+  MarkPoint point;
+  double sigma;
+  template <typename T>
+  bool operator()(const T* setup, T* r) const {
+    const T x =
+        point.scales_with_width ? point.p_in_lane.x() / lane::kNominalWidth * setup[11] : T(point.p_in_lane.x());
+    const auto p = camera::Project<T>(setup, {x, T(point.p_in_lane.y()), T(point.p_in_lane.z())});
+    r[0] = (p[0] - point.p_in_image.x()) / sigma;
+    r[1] = (p[1] - point.p_in_image.y()) / sigma;
+    return true;
+  }
+};
+
+struct PriorResidual {
+  double centre_u, centre_v, centre_sigma, k1_sigma, k2_sigma, width, width_sigma;
+  template <typename T>
+  bool operator()(const T* setup, T* r) const {
+    r[0] = (setup[1] - centre_u) / centre_sigma;
+    r[1] = (setup[2] - centre_v) / centre_sigma;
+    r[2] = setup[3] / k1_sigma;
+    r[3] = setup[4] / k2_sigma;
+    r[4] = (setup[11] - width) / width_sigma;
+    return true;
+  }
+};
+
+}  // namespace
+
+Status FitSetupOptions::Check() const {
+  if (!(edge_sigma_px > 0 && foul_sigma_px > 0 && rack_sigma_px > 0 && mark_sigma_px > 0))
+    return {StatusCode::kBadUse, "the sigmas of a setup's evidence must be above 0 px"};
+  if (!(correlated_points >= 1)) return {StatusCode::kBadUse, "correlated_points must be at least 1"};
+  return Status::Ok();
+}
+
+SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, const Evidence& evidence,
+                  const std::vector<MarkPoint>& marks, const FitSetupOptions& options) {
+  SetupFit fit;
+  fit.setup = trial;
+  fit.lanes = lanes;
+  SetupVector p = camera::ParametersOf(trial);
+  std::vector<double> lane_x;
+  for (const LaneInView& l : lanes) lane_x.push_back(l.centre_x);
+
+  ceres::Problem problem;
+  problem.AddParameterBlock(p.data(), kSetupParameters);
+  for (double& x : lane_x) problem.AddParameterBlock(&x, 1);
+  problem.SetParameterBlockConstant(&lane_x[0]);
+  // Points of one edge share the errors of its paint, wear and blur: a robust loss per point, fewer points for the
+  // covariance. Dividing the cost by correlated_points leaves the optimum of the evidence alone and gives the priors
+  // their fair weight.
+  const double share = 1.0 / options.correlated_points;
+  const auto loss = [&](double weight) {
+    return new ceres::ScaledLoss(new ceres::CauchyLoss(1.5), weight, ceres::TAKE_OWNERSHIP);
+  };
+  std::vector<ceres::ResidualBlockId> blocks;
+  std::vector<int> count(lanes.size(), 0);
+  for (const EdgePoint& e : evidence.edges) {
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1>(
+                                                  new EdgeResidual{e, options.edge_sigma_px}),
+                                              loss(share), p.data(), &lane_x[e.lane]));
+    ++count[e.lane];
+  }
+  for (const FoulPoint& f : evidence.foul)
+    blocks.push_back(problem.AddResidualBlock(
+        new ceres::AutoDiffCostFunction<FoulResidual, 1, kSetupParameters>(new FoulResidual{f, options.foul_sigma_px}),
+        loss(share), p.data()));
+  for (const RackPoint& r : evidence.racks) {
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1>(
+                                                  new RackResidual{r, options.rack_sigma_px}),
+                                              loss(1.0 / 3), p.data(), &lane_x[r.lane]));
+    ++count[r.lane];
+  }
+  for (const MarkPoint& m : marks)
+    problem.AddResidualBlock(
+        new ceres::AutoDiffCostFunction<MarkResidual, 2, kSetupParameters>(new MarkResidual{m, options.mark_sigma_px}),
+        new ceres::CauchyLoss(2.0), p.data());
+  const CameraModel& c = trial.camera;
+  problem.AddResidualBlock(
+      new ceres::AutoDiffCostFunction<PriorResidual, 5, kSetupParameters>(new PriorResidual{
+          0.5 * (c.width - 1), 0.5 * (c.height - 1), options.centre_prior_share * std::max(c.width, c.height),
+          options.k1_prior, options.k2_prior, lane::kNominalWidth, options.width_prior_m}),
+      nullptr, p.data());
+  for (std::size_t i = 1; i < lane_x.size(); ++i)
+    if (count[i] == 0) problem.SetParameterBlockConstant(&lane_x[i]);
+
+  ceres::Solver::Options so;
+  so.linear_solver_type = ceres::DENSE_QR;
+  so.max_num_iterations = 60;
+  so.function_tolerance = 1e-9;
+  so.parameter_tolerance = 1e-10;
+  so.logging_type = ceres::SILENT;
+  ceres::Solver::Summary summary;
+  ceres::Solve(so, &problem, &summary);
+  fit.usable = summary.IsSolutionUsable() && p.allFinite() && p[0] > 0 && p[10] > 0.1;
+  if (!fit.usable) return fit;
+
+  fit.setup = camera::WithParameters(trial, p);
+  for (std::size_t i = 0; i < lanes.size(); ++i) fit.lanes[i].centre_x = lane_x[i];
+  // Ceres applies the loss to the whole block; residuals are read back without it.
+  double sum = 0;
+  int n = 0;
+  fit.offered = static_cast<int>(blocks.size());
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    double cost = 0, r[2] = {0, 0};
+    problem.EvaluateResidualBlock(blocks[i], false, &cost, r, nullptr);
+    const double sigma = i < evidence.edges.size()                          ? options.edge_sigma_px
+                         : i < evidence.edges.size() + evidence.foul.size() ? options.foul_sigma_px
+                                                                            : options.rack_sigma_px;
+    const double r2 = r[0] * r[0] + r[1] * r[1];
+    if (r2 > 9) continue;
+    ++fit.used;
+    sum += r2 * sigma * sigma;
+    ++n;
+  }
+  fit.rms_px = n ? std::sqrt(sum / n) : 0;
+  fit.setup.residual_px = fit.rms_px;
+  fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());
+
+  ceres::Covariance::Options co;
+  co.algorithm_type = ceres::DENSE_SVD;
+  co.null_space_rank = -1;
+  ceres::Covariance covariance(co);
+  const std::vector<std::pair<const double*, const double*>> wanted = {{p.data(), p.data()}};
+  if (covariance.Compute(wanted, &problem)) {
+    Eigen::Matrix<double, kSetupParameters, kSetupParameters, Eigen::RowMajor> m;
+    covariance.GetCovarianceBlock(p.data(), p.data(), m.data());
+    fit.setup.covariance = m;
+  } else {
+    fit.usable = false;
+  }
+  return fit;
+}
+
+}  // namespace hookline::setup

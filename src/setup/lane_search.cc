@@ -1,0 +1,306 @@
+#include "setup/lane_search.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/core/utility.hpp>
+#include <opencv2/imgproc.hpp>
+
+#include "lane/lane_spec.h"
+#include "lane/pin_profile.h"
+#include "setup/sampling.h"
+
+namespace hookline::setup {
+namespace {
+
+using lane::InchesFromMetres;
+
+// ---- the rack template ----
+
+// Ten pins from in front on a grid in the rack's plane, inches; white pins before a dark pit. `rise` is how much higher
+// the back row's feet appear than the head pin's, for cameras of different height.
+struct RackTemplate {
+  static constexpr double kHalfWidth = 24.0, kStepX = 0.75, kBottom = 3.0, kTop = 18.0, kStepZ = 1.25;
+  static constexpr int kNx = static_cast<int>(2 * kHalfWidth / kStepX) + 1,
+                       kNz = static_cast<int>((kTop - kBottom) / kStepZ) + 1;
+  std::array<float, static_cast<std::size_t>(kNx) * kNz> value;  // zero mean, unit norm
+};
+
+RackTemplate MakeRack(double rise) {
+  RackTemplate t;
+  const auto spots = lane::PinSpots();
+  std::size_t k = 0;
+  double sum = 0, sum2 = 0;
+  for (int j = 0; j < RackTemplate::kNz; ++j)
+    for (int i = 0; i < RackTemplate::kNx; ++i, ++k) {
+      const double x = -RackTemplate::kHalfWidth + i * RackTemplate::kStepX,
+                   z = RackTemplate::kBottom + j * RackTemplate::kStepZ;
+      double cover = 0;
+      for (const lane::Point2& p : spots) {
+        const double back = InchesFromMetres(p.y - lane::kHeadPinY);
+        const double shrink = 1 - back / 940.0;  // perspective of a camera some 15 ft behind the foul line
+        const double foot = rise * back / 31.18;
+        const double r = InchesFromMetres(lane::PinRadiusAt(lane::MetresFromInches((z - foot) / shrink))) * shrink;
+        cover = std::max(cover, std::clamp(r - std::abs(x - InchesFromMetres(p.x) * shrink) + 0.5, 0.0, 1.0));
+      }
+      t.value[k] = static_cast<float>(cover);
+      sum += cover;
+      sum2 += cover * cover;
+    }
+  const double n = static_cast<double>(k), mean = sum / n, norm = std::sqrt(sum2 - sum * mean);
+  for (float& v : t.value) v = static_cast<float>((v - mean) / norm);
+  return t;
+}
+
+const RackTemplate& RackFor(double rise) {
+  static const std::array<RackTemplate, 5> kRacks = {MakeRack(0.6), MakeRack(1.5), MakeRack(2.4), MakeRack(3.3),
+                                                     MakeRack(4.5)};
+  return kRacks[rise < 1.05 ? 0 : rise < 1.95 ? 1 : rise < 2.85 ? 2 : rise < 3.9 ? 3 : 4];
+}
+
+double PxPerInch(double lane_slope, double row) { return lane_slope * row / InchesFromMetres(lane::kNominalWidth); }
+
+double RackMatchOn(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w, double row) {
+  const double q = PxPerInch(w, row);
+  const double rise = row / q * (31.18 / 940.0);
+  const RackTemplate& t = RackFor(rise);
+  const double u0 = vp.x() + s * row, v0 = vp.y() + row;
+  if (u0 - 20 * q < 0 || u0 + 20 * q > luma.cols - 1 || v0 > luma.rows - 1 || v0 - 16 * q < 0) return -2;
+  double dot = 0, sum = 0, sum2 = 0;
+  std::size_t k = 0;
+  for (int j = 0; j < RackTemplate::kNz; ++j) {
+    const double v = v0 - q * (RackTemplate::kBottom + j * RackTemplate::kStepZ);
+    for (int i = 0; i < RackTemplate::kNx; ++i, ++k) {
+      const double g =
+          BilinearOf<unsigned char>(luma, u0 + q * (-RackTemplate::kHalfWidth + i * RackTemplate::kStepX), v);
+      dot += g * static_cast<double>(t.value[k]);
+      sum += g;
+      sum2 += g * g;
+    }
+  }
+  const double var = sum2 - sum * sum / static_cast<double>(k);
+  // A flat patch has no pins, however well its noise may happen to correlate: two grey levels rms at least.
+  if (var < 4.0 * static_cast<double>(k)) return 0;
+  return dot / std::sqrt(var);
+}
+
+// ---- lanes of a view ----
+
+// Signed support of the pencil's profile near a slope: the strongest found edge of that sign within the tolerance.
+double EdgeNear(const std::vector<PencilEdge>& edges, double slope, double tolerance, double sign) {
+  double best = 0;
+  for (const PencilEdge& e : edges) {
+    const double off = std::abs(e.slope - slope) / tolerance;
+    if (off < 1 && e.support * sign > 0) best = std::max(best, std::abs(e.support) * (1 - off * off));
+  }
+  return best;
+}
+
+struct Match {
+  double row = 0, value = -1;
+};
+
+Match BestRow(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w, double lo, double hi, double step) {
+  Match m;
+  for (double row = lo; row <= hi; row *= 1 + step) {
+    const double v = RackMatchOn(luma, vp, s, w, row);
+    if (v > m.value) m = {row, v};
+  }
+  return m;
+}
+
+std::vector<CoarseLane> LanesOf(const cv::Mat& luma, const std::vector<PencilEdge>& edges, const Eigen::Vector2d& vp,
+                                double w, double row, double sign) {
+  std::vector<CoarseLane> found;
+  const double smax = (std::max(vp.x(), luma.cols - vp.x())) / row;
+  const double limit = std::min(smax, 12.0 * w);
+  for (double s = -limit; s <= limit; s += 0.02 * w) {
+    CoarseLane l;
+    l.centre_slope = s;
+    const double tolerance = 0.04 * w * (1 + 0.1 * std::abs(s) / w);
+    l.left_support = EdgeNear(edges, s - 0.5 * w, tolerance, sign);
+    l.right_support = EdgeNear(edges, s + 0.5 * w, tolerance, -sign);
+    if (l.left_support + l.right_support < 0.12 && std::abs(s) > 2 * w) continue;
+    const double step = 0.6 * w / InchesFromMetres(lane::kNominalWidth);
+    const Match m = BestRow(luma, vp, s, w, 0.93 * row, 1.075 * row, step);
+    l.rack_match = std::max(0.0, m.value);
+    l.rack_row = m.row;
+    found.push_back(l);
+  }
+  const auto score = [](const CoarseLane& l) { return l.left_support + l.right_support + 1.5 * l.rack_match; };
+  std::sort(found.begin(), found.end(), [&](const CoarseLane& a, const CoarseLane& b) { return score(a) > score(b); });
+  std::vector<CoarseLane> kept;
+  for (const CoarseLane& l : found) {
+    // A lane shows pins, or both its edges; and lanes do not overlap: two gutters lie between them.
+    const bool enough = l.rack_match > 0.5 || (l.left_support > 0.2 && l.right_support > 0.2);
+    if (!enough || score(l) < 0.75) continue;
+    if (std::none_of(kept.begin(), kept.end(),
+                     [&](const CoarseLane& k) { return std::abs(k.centre_slope - l.centre_slope) < 1.3 * w; }))
+      kept.push_back(l);
+  }
+  std::sort(kept.begin(), kept.end(),
+            [](const CoarseLane& a, const CoarseLane& b) { return a.centre_slope < b.centre_slope; });
+  return kept;
+}
+
+// ---- foul line ----
+
+struct EdgeEnd {
+  double slope = 0;
+  std::vector<double> gain;  // log-likelihood-like gain when the edge ends at depth[i]
+};
+
+bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, CoarseView* view) {
+  const Eigen::Vector2d vp = view->vanishing_point;
+  const double foot = g.du.rows - 1 - vp.y();
+  std::vector<double> depth;
+  for (double r = 1.5 * view->rack_row; r < foot; r *= 1.01) depth.push_back(r);
+  if (depth.size() < 10) return false;
+  std::vector<EdgeEnd> ends;
+  for (const PencilEdge& e : edges) {
+    if (std::abs(e.support) < 0.2) continue;
+    // Only what belongs to the lanes seen: their span with the gutters outside.
+    const double lo = view->lanes.front().centre_slope - 0.9 * view->lane_slope,
+                 hi = view->lanes.back().centre_slope + 0.9 * view->lane_slope;
+    if (e.slope < lo || e.slope > hi) continue;
+    EdgeEnd end;
+    end.slope = e.slope;
+    const double sign = e.support > 0 ? 1 : -1, norm = sign / std::sqrt(1 + e.slope * e.slope);
+    double sum = 0;
+    for (const double r : depth) {
+      const double u = vp.x() + e.slope * r, v = vp.y() + r;
+      if (u >= 1 && u <= g.du.cols - 2) {
+        // The edge may be a pixel off the ray: the better of three.
+        double d = -1;
+        for (int k = -1; k <= 1; ++k)
+          d = std::max(
+              d, (Bilinear(g.du, u + 1.5 * k, v) - e.slope * Bilinear(g.dv, u + 1.5 * k, v)) * norm / g.edge_level);
+        sum += std::clamp(d, 0.0, 1.0) - 0.4;
+      }
+      end.gain.push_back(sum);
+    }
+    ends.push_back(std::move(end));
+  }
+  if (ends.size() < 2) return false;
+  // The vertical derivative's strongest sign is not known (dark line, light line, darker approach): its size within two
+  // rows counts.
+  const double u_lo = std::max(2.0, vp.x() - 0.45 * g.du.cols),
+               u_hi = std::min(g.du.cols - 3.0, vp.x() + 0.45 * g.du.cols);
+  double best = -1e9;
+  const auto log_ratio = std::log(1.01);
+  for (double r = depth.front() + 1; r < foot - 2; r += 1.0) {
+    for (double tilt = -0.07; tilt <= 0.0701; tilt += 0.005) {
+      double gain = 0;
+      for (const EdgeEnd& e : ends) {
+        const double at = r / (1 - tilt * e.slope);
+        const double f = std::log(std::max(at, depth.front()) / depth.front()) / log_ratio;
+        gain += e.gain[std::min(e.gain.size() - 1, static_cast<std::size_t>(std::max(0.0, f)))];
+      }
+      double line = 0;
+      int n = 0;
+      for (double u = u_lo; u <= u_hi; u += 9) {
+        const double v = vp.y() + r + tilt * (u - vp.x());
+        if (v < 3 || v > g.dv.rows - 4) continue;
+        const int x = static_cast<int>(u), y = static_cast<int>(v + 0.5);
+        double d = 0;
+        for (int k = -1; k <= 1; ++k) d = std::max(d, std::abs(static_cast<double>(g.dv.at<float>(y + k, x))));
+        line += std::min(1.0, d / g.edge_level);
+        ++n;
+      }
+      if (n < 10) continue;
+      // Both speak in their own way: edges that end say where, the painted line says exactly where.
+      const double score = gain / static_cast<double>(ends.size()) + 30 * line / n;
+      if (score > best) {
+        best = score;
+        view->foul_row = r;
+        view->foul_tilt = tilt;
+      }
+    }
+  }
+  return best > -1e9;
+}
+
+bool SetFocal(const cv::Size& size, CoarseView* view) {
+  const double ratio = view->foul_row / view->rack_row;
+  if (ratio < 2.0 || ratio > 25) return false;
+  const double d = lane::kHeadPinY / (ratio - 1), f_cap = view->foul_row * d;
+  // focal = F w cos(pitch) / W with tan(pitch) = (cv - v0) / focal; two rounds are enough for the weak dependence.
+  double focal = f_cap * view->lane_slope / lane::kNominalWidth;
+  for (int i = 0; i < 4; ++i) {
+    const double pitch = std::atan((0.5 * (size.height - 1) - view->vanishing_point.y()) / focal);
+    focal = f_cap * view->lane_slope * std::cos(pitch) / lane::kNominalWidth;
+  }
+  view->focal_px = focal;
+  const double longer = std::max(size.width, size.height);
+  return focal > 0.3 * longer && focal < 5 * longer;
+}
+
+}  // namespace
+
+double RackMatch(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w, double row) {
+  return RackMatchOn(luma, vp, s, w, row);
+}
+
+Result<CoarseView> SearchLanes(const cv::Mat& luma) {
+  const auto segments = FindSegments(luma, 0.03 * luma.rows);
+  const auto vp = LaneVanishingPoint(segments, luma.size());
+  if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
+  const auto edges = FindPencilEdges(luma, *vp);
+  if (edges.size() < 2) return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
+
+  struct Guess {
+    double s, w, row, sign, value;
+  };
+  std::vector<Guess> guesses;
+  for (std::size_t i = 0; i < edges.size(); ++i)
+    for (std::size_t j = i + 1; j < edges.size(); ++j) {
+      const double w = edges[j].slope - edges[i].slope;
+      if (w < 0.15 || w > 3.5 || edges[i].support * edges[j].support > 0) continue;
+      guesses.push_back({0.5 * (edges[i].slope + edges[j].slope), w, 0, edges[i].support > 0 ? 1.0 : -1.0,
+                         std::min(std::abs(edges[i].support), std::abs(edges[j].support))});
+    }
+  if (guesses.empty()) return Status(StatusCode::kLaneNotFound, "no pair of edges could be the two sides of a lane");
+  const double foot = luma.rows - 1 - vp->y();
+  cv::parallel_for_(cv::Range(0, static_cast<int>(guesses.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      Guess& g = guesses[static_cast<std::size_t>(i)];
+      const double per_row = PxPerInch(g.w, 1.0);
+      const double lo = std::max(3.0, 0.3 / per_row), hi = std::min(0.75 * foot, 7.0 / per_row);
+      const Match m =
+          BestRow(luma, *vp, g.s, g.w, lo, hi, std::max(0.006, g.w / InchesFromMetres(lane::kNominalWidth)));
+      g.row = m.row;
+      g.value = m.value * (0.4 + g.value);
+    }
+  });
+  std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.value > b.value; });
+
+  const Gradient gradient = GradientOf(luma);
+  CoarseView best;
+  bool any_rack = false, any_foul = false;
+  for (std::size_t i = 0; i < std::min<std::size_t>(guesses.size(), 10); ++i) {
+    const Guess& g = guesses[i];
+    CoarseView view;
+    view.vanishing_point = *vp;
+    view.lane_slope = g.w;
+    view.rack_row = g.row;
+    view.lane_sign = g.sign;
+    view.lanes = LanesOf(luma, edges, *vp, g.w, g.row, g.sign);
+    double score = 0, rack = 0;
+    for (const CoarseLane& l : view.lanes) {
+      score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
+               0.25 * (l.left_support + l.right_support);
+      rack = std::max(rack, l.rack_match);
+    }
+    if (view.lanes.empty() || rack < 0.5) continue;
+    any_rack = true;
+    if (!FindFoulLine(gradient, edges, &view) || !SetFocal(luma.size(), &view)) continue;
+    any_foul = true;
+    view.score = score;
+    if (score > best.score) best = view;
+  }
+  if (!any_rack) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
+  if (!any_foul) return Status(StatusCode::kLaneNotFound, "the foul line was not seen");
+  return best;
+}
+
+}  // namespace hookline::setup

@@ -1,0 +1,50 @@
+// The coarse view: where lanes, racks of pins and foul line are, found without knowing the camera. Input of the exact
+// fit (fit_setup.h).
+//
+// With the vanishing point (u0, v0) of the lanes known, a lane is a stripe of the pencil of one width w in slope, a
+// rack of pins stands at its far end at a row r60 = v - v0 below the vanishing point, and its scale there is fixed by
+// the stripe: w * r60 px for one lane width. One number is searched along each stripe, the pins decide. The foul line
+// is the row where the edges of gutters and lanes end together; the ratio of its depth to r60 gives the camera's
+// distance and so its focal length, with the picture's middle as principal point:
+//   r(y) = F / (y + d),  d = 60 ft / (r_foul / r60 - 1),  focal = F w cos(pitch) / lane width,  tan(pitch) = (centre_v
+//   - v0) / focal.
+#pragma once
+
+#include <Eigen/Core>
+#include <opencv2/core/mat.hpp>
+#include <string>
+#include <vector>
+
+#include "core/status.h"
+#include "setup/pencil.h"
+
+namespace hookline::setup {
+
+struct CoarseLane {
+  double centre_slope = 0;                     // of the lane's centre line in the pencil
+  double left_support = 0, right_support = 0;  // 0..1, edges of the sign all lanes share
+  double rack_match = 0;                       // -1..1 correlation with ten standing pins
+  double rack_row = 0;                         // r60 of this lane's own best match, px
+};
+
+struct CoarseView {
+  Eigen::Vector2d vanishing_point = Eigen::Vector2d::Zero();
+  double lane_slope = 0;  // w: width of a lane in slope
+  double rack_row = 0;    // r60, px
+  double foul_row = 0;    // r at the foul line under the vanishing point (s = 0), px
+  double foul_tilt = 0;   // dv/du of the foul line
+  double focal_px = 0;
+  double lane_sign = 0;           // +1: lanes brighter than gutters, -1: darker
+  std::vector<CoarseLane> lanes;  // by slope
+  double score = 0;
+};
+
+// kLaneNotFound with what was missing. Works on any size; the caller scales very large pictures down first.
+Result<CoarseView> SearchLanes(const cv::Mat& luma);
+
+// Correlation of the picture with ten pins standing at the end of the stripe. row: r60, px. -1..1; -2 when out of the
+// picture.
+double RackMatch(const cv::Mat& luma, const Eigen::Vector2d& vanishing_point, double centre_slope, double lane_slope,
+                 double row);
+
+}  // namespace hookline::setup
