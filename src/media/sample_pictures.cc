@@ -8,10 +8,12 @@
 namespace hookline::media {
 namespace {
 
-// Share of a stretch between two key frames that is decoded, and the longest stretch left unseen as a share of the
-// range. The first bounds the cost where key frames are a few seconds apart; the second keeps someone who stands still
-// for a while from filling the sample where they are farther apart.
+// Where key frames are few, this share of each stretch between two of them is decoded (in short clips more, up to so
+// many seconds in all), and no longer stretch is left unseen than this share of the range. The first two bound the cost
+// where key frames are a few seconds apart; the last keeps someone who stands still for a while from filling the sample
+// where they are farther apart.
 constexpr double kDecodedShare = 0.2;
+constexpr double kDecodedSeconds = 2.4;
 constexpr double kLongestGap = 1.0 / 3.0;
 
 class Sampler {
@@ -46,6 +48,7 @@ class Sampler {
   // Key frames are few: from each, the first part of the way to the next.
   void FromRuns(const std::vector<KeyFrame>& keys, std::int64_t from, std::int64_t to) {
     const double range = static_cast<double>(std::max<std::int64_t>(1, to - from));
+    const double decoded = std::clamp(kDecodedSeconds / (range * source_.TickSeconds()), kDecodedShare, 1.0);
     source_.SkipUnreferenced(true);
     int kept = 0;
     for (size_t k = 0; k < keys.size(); ++k) {
@@ -58,7 +61,7 @@ class Sampler {
       const int wanted =
           std::max(kept < count_ ? 1 : 0, static_cast<int>(std::lround(count_ * std::min(1.0, share))) - kept);
       if (wanted <= 0 || !source_.StartAt(keys[k])) continue;
-      const double run = std::max(kDecodedShare * length, length - kLongestGap * range);
+      const double run = std::max(decoded * length, length - kLongestGap * range);
       int got = 0;
       while (got < wanted) {
         FramePtr frame = source_.Next();

@@ -215,8 +215,8 @@ std::vector<KeyFrame> VideoSource::FindKeyFrames(std::int64_t until) {
   if (format_->iformat->flags & (AVFMT_NOTIMESTAMPS | AVFMT_TS_DISCONT)) return keys;
   const std::int64_t start = stream_->start_time != AV_NOPTS_VALUE ? stream_->start_time : 0;
   if (av_seek_frame(format_.get(), stream_->index, start, AVSEEK_FLAG_BACKWARD) < 0) return keys;
-  // Where the demuxer has an index, the other packets are then not even read from the disk.
-  stream_->discard = AVDISCARD_NONKEY;
+  // Not with stream_->discard = AVDISCARD_NONKEY: libavformat 59 then gives key frames of MP4 files the presentation
+  // offset of another sample. Reading all costs a hundredth of decoding all.
   PacketPtr packet(av_packet_alloc());
   while (packet && av_read_frame(format_.get(), packet.get()) >= 0) {
     const bool wanted = packet->stream_index == stream_->index && (packet->flags & AV_PKT_FLAG_KEY);
@@ -227,7 +227,6 @@ std::vector<KeyFrame> VideoSource::FindKeyFrames(std::int64_t until) {
     if (wanted && stamp > until) break;
     if (wanted && (keys.empty() || stamp > keys.back().pts)) keys.push_back({stamp, seek});
   }
-  stream_->discard = AVDISCARD_DEFAULT;
   return keys;
 }
 
