@@ -4,6 +4,7 @@
 #include <Eigen/Core>
 #include <functional>
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -16,21 +17,31 @@ struct PathState {
   double time_s = 0;
   double x = 0, y = 0;
   double vx = 0, vy = 0;
+  double height = 0;  // of the ball above lying on the lane, m: more than 0 in the air
 };
 
-// A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for ANY parameter
-// vector, so that a measure's doubt follows by differentiation: var = g' C g with g the measure's gradient.
+// A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for
+// ANY parameter vector, so that a measure's doubt follows by differentiation: var = g' C g with g the measure's
+// gradient.
 struct Path {
   Eigen::VectorXd parameters;
   Eigen::MatrixXd covariance;  // of the parameters; already holds pixels, time stamps, and the lane setup's doubt
   std::function<PathState(const Eigen::VectorXd& parameters, double time_s)> evaluate;
-  double start_s = 0;      // first time the fit speaks of (laydown, or the first sight on the lane)
-  double end_s = 0;        // entry, gutter, or last sight
+  double start_s = 0;         // first time the fit speaks of (laydown, or the first sight on the lane)
+  double end_s = 0;           // entry, gutter, or last sight
   bool laydown_seen = false;  // start_s is the first touch of the lane, found in the track
   double rms_px = std::numeric_limits<double>::quiet_NaN();
   double chi2_per_dof = std::numeric_limits<double>::quiet_NaN();
   int sights = 0, inliers = 0;
-  std::string model;  // which curve: "plain", later "physics"
+  // Measures in boards rest on the lane's width too, which the setup doubts together with the camera.
+  Eigen::VectorXd covariance_with_width;  // of each parameter with the lane's width; empty: none
+  double width_variance = 0;              // m^2
+  // Time of the first touch of the lane for any parameter vector; empty when the sights cannot tell it.
+  std::function<double(const Eigen::VectorXd& parameters)> laydown_time;
+  double first_sight_s = 0, last_sight_s = 0;  // the sights on the lane that the fit used
+  std::optional<double> gutter_s;              // when the contact point passed the lane's edge
+  std::optional<double> pin_contact_s;         // first touch of a pin, when the track tells it
+  std::string model;                           // which curve: "plain", later "physics"
   PathState At(double time_s) const { return evaluate(parameters, time_s); }
 };
 

@@ -1,18 +1,59 @@
 // Batch fit of the ball's path over its whole flight to a track, in image space, with a robust loss and a covariance.
+//
+// Curve: motion/skid_curve.h (one direction of friction, its size free and never negative, then rolling; before laydown
+// free flight). Least squares on the sights' pixels: the ball's centre is projected through the setup's camera,
+// residuals are whitened by each sight's covariance. Priors, all of them options: how fast the friction may change
+// along the path (a random walk of its logarithm), where balls are laid down and begin to roll, and an error of the
+// seen centre that lasts from picture to picture. The posterior is taken as normal about its maximum. The lane setup is
+// not re-fitted by the ball: its doubt, the ball's radius and the unknown readout of the sensor are passed on linearly
+// (dp/ds by one Gauss-Newton step) and added to the covariance.
+//
+// Limits: one ball, one lane, flat; friction may not change sign; the normal form is poor where the roll begins just
+// before the last sight.
 #pragma once
 
+#include <vector>
+
 #include "core/status.h"
+#include "lane/units.h"
 #include "model/lane_setup.h"
 #include "model/path.h"
+#include "model/shot.h"
 #include "model/track.h"
 
 namespace hookline::motion {
 
 struct PathFitOptions {
-  Status Check() const { return Status::Ok(); }
+  int least_sights = 8;           // usable sights on the lane below which there is no path, 6 or more
+  double knot_spacing_s = 0.12;   // of the friction along the path, s, 0.03 to 0.5; smaller costs time
+  double friction_start = 0.045;  // friction where the path starts, median of the prior; facts: 0.04 on oil
+  double friction_start_log_sd = 0.5;
+  double friction_walk = 0.6;    // sd of the change of log friction over one metre
+  double friction_level = 0.07;  // weak prior of the friction anywhere, median
+  double friction_level_log_sd = 1.5;
+  double laydown_ft = 1.0;  // prior of the first touch, ft past the foul line (common practice, no source)
+  double laydown_sd_ft = 1.2;
+  double roll_start_ft = 52;  // prior of where rolling begins, ft
+  double roll_start_sd_ft = 9;
+  double centre_bias_px =
+      0.06;  // sd of the lasting error of a sight's centre, px: this plus a share of the disc's radius
+  double centre_bias_share = 0.004;
+  double centre_bias_s = 0.4;        // s over which that error lasts
+  double ball_radius_sd_m = 0.0004;  // rule: diameter 8.500 to 8.595 in
+  double readout_sd_s = 0.004;  // sd of the sensor's readout over the picture's height, unknown; 0 for a global shutter
+  double time_sd_s = 0.0001;    // sd of a time stamp
+  double robust_scale = 2.5;    // whitened residual from which a sight loses weight
+  double outlier_gate = 4.5;    // whitened residual beyond which it is left out
+  Status Check() const;
 };
 
-// kNotDetermined with a sentence when the track holds too little (fewer than 8 usable sights on the lane).
+// kNotDetermined with a sentence when the track holds too little (fewer than `least_sights` usable sights on the lane).
 Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOptions& options = {});
+
+// The path at every sight's time from its start to its end, with sd, for drawing and for the result file. u_px, v_px is
+// the ball's centre in that very frame: as seen, or (where `between` fills frames without a sight) projected into the
+// reference frame.
+std::vector<PathPoint> SamplePath(const Path& path, const Track& track, const LaneSetup& setup,
+                                  const std::vector<double>& between = {});
 
 }  // namespace hookline::motion

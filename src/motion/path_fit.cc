@@ -1,0 +1,305 @@
+#include "motion/path_fit.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <string>
+
+#include "camera/projection.h"
+#include "lane/lane_spec.h"
+#include "motion/path_problem.h"
+#include "motion/sight_selection.h"
+#include "motion/skid_curve.h"
+
+namespace hookline::motion {
+namespace {
+
+using lane::kStandardGravity;
+using lane::MetresFromFeet;
+
+constexpr double kBallRadius = lane::kBallDiameter / 2;
+
+// Time at which the rough path is at y, going on straight beyond the sights.
+double RoughTimeAt(const SelectedSights& selected, double y) {
+  const double first = selected.sights.front().time_s, last = selected.sights.back().time_s;
+  const RoughPath& rough = selected.rough;
+  const double y0 = rough.At(first).y(), y1 = rough.At(last).y();
+  // A slope at the very end of a cubic is poor; the mean over a quarter of the sights is not.
+  const double quarter = (last - first) / 4;
+  if (y <= y0) return first - (y0 - y) / std::max((rough.At(first + quarter).y() - y0) / quarter, 2.0);
+  if (y >= y1) return last + (y - y1) / std::max((y1 - rough.At(last - quarter).y()) / quarter, 2.0);
+  double lo = first, hi = last;
+  for (int i = 0; i < 50; ++i) {
+    const double mid = (lo + hi) / 2;
+    (rough.At(mid).y() < y ? lo : hi) = mid;
+  }
+  return (lo + hi) / 2;
+}
+
+void BuildPriors(PathProblem& problem, const SelectedSights& selected, double front_speed, double back_speed) {
+  const PathFitOptions& o = *problem.options;
+  const Eigen::Index n = problem.size(), curve = problem.grid.size();
+  std::vector<std::pair<Eigen::RowVectorXd, double>> rows;
+  const auto add = [&](std::initializer_list<std::pair<Eigen::Index, double>> entries, double value) {
+    Eigen::RowVectorXd row = Eigen::RowVectorXd::Zero(n);
+    for (const auto& [i, w] : entries) row[i] = w;
+    rows.emplace_back(row, value);
+  };
+  const auto single = [&](Eigen::Index i, double mean, double sd) { add({{i, 1 / sd}}, mean / sd); };
+
+  single(kPhi, 0, 1.2);
+  const double roll_s = RoughTimeAt(selected, MetresFromFeet(o.roll_start_ft)) - problem.grid.origin_s;
+  single(kRoll, roll_s, MetresFromFeet(o.roll_start_sd_ft) / back_speed);
+  // Falls of 0.5 to 3 cm at the end of the swing; a lofted ball comes down at 1 m/s and more (common practice, no
+  // source).
+  single(kImpact, 0.4, 0.4);
+  single(kBounce, 0.2, 0.1);
+  single(kFriction, std::log(o.friction_start * kStandardGravity), o.friction_start_log_sd);
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    single(kFriction + k, std::log(o.friction_level * kStandardGravity), o.friction_level_log_sd);
+    if (k == 0) continue;
+    const double step = o.friction_walk * std::sqrt(problem.grid.spacing_s * (front_speed + back_speed) / 2);
+    add({{kFriction + k, 1 / step}, {kFriction + k - 1, -1 / step}}, 0);
+  }
+  const double keep = std::exp(-problem.bias_spacing_s / o.centre_bias_s), renew = std::sqrt(1 - keep * keep);
+  for (int c = 0; c < 2; ++c) {
+    const Eigen::Index first = curve + c * problem.bias_knots;
+    single(first, 0, 1);
+    for (Eigen::Index k = 1; k < problem.bias_knots; ++k)
+      add({{first + k, 1 / renew}, {first + k - 1, -keep / renew}}, 0);
+  }
+  problem.prior.resize(static_cast<Eigen::Index>(rows.size()), n);
+  problem.prior_value.resize(static_cast<Eigen::Index>(rows.size()));
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    problem.prior.row(static_cast<Eigen::Index>(i)) = rows[i].first;
+    problem.prior_value[static_cast<Eigen::Index>(i)] = rows[i].second;
+  }
+  problem.laydown_mean = RoughTimeAt(selected, MetresFromFeet(o.laydown_ft)) - problem.grid.origin_s;
+  problem.laydown_sd = MetresFromFeet(o.laydown_sd_ft) / front_speed;
+}
+
+// A first guess in the middle of what balls do, through the rough path's start.
+Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& selected, double roll_ft,
+                           double laydown_ft, double impact) {
+  Eigen::VectorXd p = Eigen::VectorXd::Zero(problem.size());
+  const double first = selected.sights.front().time_s, last = selected.sights.back().time_s, third = (last - first) / 3;
+  const Eigen::Vector2d a = selected.rough.At(first), b = selected.rough.At(first + third);
+  const Eigen::Vector2d v = (b - a) / third;
+  const double s = first - problem.grid.origin_s;
+  p[kX0] = a.x() - v.x() * s;
+  p[kY0] = a.y() - v.y() * s;
+  p[kVx0] = v.x();
+  p[kVy0] = v.y();
+  const Eigen::Vector2d end = (selected.rough.At(last) - selected.rough.At(last - third)) / third;
+  p[kPhi] = std::clamp(std::atan2(end.x() - v.x(), std::max(v.y() - end.y(), 0.05)), -1.2, 1.2);
+  p[kLaydown] = RoughTimeAt(selected, MetresFromFeet(laydown_ft)) - problem.grid.origin_s;
+  p[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
+  p[kImpact] = impact;
+  p[kBounce] = 0.2;
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    const double share = static_cast<double>(k) / (problem.grid.knots - 1);
+    p[kFriction + k] = std::log(kStandardGravity * (0.045 + 0.12 * share * share));
+  }
+  return p;
+}
+
+// Robust variance factor: 1 when the sights' own covariances are right. A few sights cannot say much against them.
+double VarianceFactor(const PathProblem& problem, const std::vector<bool>& used, const Eigen::VectorXd& parameters,
+                      double spent) {
+  double sum = 0, n = 0;
+  for (std::size_t i = 0; i < problem.sights.size(); ++i) {
+    if (!used[i]) continue;
+    sum += SightResidual(problem, i, 1, parameters, nullptr, nullptr).squaredNorm();
+    n += 2;
+  }
+  constexpr double kPriorWeight = 10;
+  return std::max((kPriorWeight + sum) / (kPriorWeight + std::max(n - spent, 1.0)), 0.05);
+}
+
+// Whether the sights themselves show the ball in the air and then on the lane.
+bool LaydownSeen(const PathProblem& problem, const std::vector<bool>& used, double variance, const Eigen::VectorXd& p,
+                 double sd_s) {
+  double evidence = 0;
+  int in_air = 0;
+  Eigen::MatrixXd by;
+  for (std::size_t i = 0; i < problem.sights.size(); ++i) {
+    const LaneSight& sight = problem.sights[i];
+    const double s = sight.time_s - problem.grid.origin_s;
+    if (!used[i] || s > p[kLaydown]) continue;
+    const SkidState state = EvaluateSkid(problem.grid, p.head(problem.grid.size()), s);
+    const auto up =
+        camera::ImageFromLane(problem.setup->camera, {state.x, state.y, problem.ball_radius + state.height});
+    const auto down = camera::ImageFromLane(problem.setup->camera, {state.x, state.y, problem.ball_radius});
+    if (!up || !down) continue;
+    const double shift = (*up - *down).norm() / std::sqrt(sight.covariance(1, 1) * variance);
+    evidence += shift * shift;
+    in_air += 1;
+  }
+  return in_air >= 2 && evidence > 36 && sd_s * p[kVy0] < MetresFromFeet(0.6);
+}
+
+std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& parameters, double variance, double gate) {
+  std::vector<bool> used(problem.sights.size());
+  for (std::size_t i = 0; i < used.size(); ++i)
+    used[i] = SightResidual(problem, i, variance, parameters, nullptr, nullptr).norm() < gate;
+  return used;
+}
+
+// Time at which the curve's y(t) reaches y, by bisection over the fitted span and 1 s beyond.
+std::optional<double> TimeAtY(const SkidGrid& grid, const Eigen::VectorXd& p, double from_s, double to_s, double y) {
+  if (PathStateOf(grid, p, from_s).y > y || PathStateOf(grid, p, to_s).y < y) return std::nullopt;
+  for (int i = 0; i < 60; ++i) {
+    const double mid = (from_s + to_s) / 2;
+    (PathStateOf(grid, p, mid).y < y ? from_s : to_s) = mid;
+  }
+  return (from_s + to_s) / 2;
+}
+
+}  // namespace
+
+Status PathFitOptions::Check() const {
+  const auto bad = [](const char* field, double value, const char* bound) {
+    return Status(StatusCode::kBadUse,
+                  std::string("Path fit: ") + field + " is " + std::to_string(value) + " but must be " + bound + ".");
+  };
+  if (least_sights < 6) return bad("least_sights", least_sights, "6 or more");
+  if (!(knot_spacing_s >= 0.03 && knot_spacing_s <= 0.5))
+    return bad("knot_spacing_s", knot_spacing_s, "within 0.03 to 0.5");
+  if (!(friction_start > 0)) return bad("friction_start", friction_start, "above 0");
+  if (!(friction_start_log_sd > 0)) return bad("friction_start_log_sd", friction_start_log_sd, "above 0");
+  if (!(friction_walk > 0)) return bad("friction_walk", friction_walk, "above 0");
+  if (!(friction_level > 0)) return bad("friction_level", friction_level, "above 0");
+  if (!(friction_level_log_sd > 0)) return bad("friction_level_log_sd", friction_level_log_sd, "above 0");
+  if (!(laydown_sd_ft > 0)) return bad("laydown_sd_ft", laydown_sd_ft, "above 0");
+  if (!(roll_start_sd_ft > 0)) return bad("roll_start_sd_ft", roll_start_sd_ft, "above 0");
+  if (!(centre_bias_px >= 0)) return bad("centre_bias_px", centre_bias_px, "0 or more");
+  if (!(centre_bias_share >= 0)) return bad("centre_bias_share", centre_bias_share, "0 or more");
+  if (!(centre_bias_s > 0)) return bad("centre_bias_s", centre_bias_s, "above 0");
+  if (!(ball_radius_sd_m >= 0)) return bad("ball_radius_sd_m", ball_radius_sd_m, "0 or more");
+  if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
+  if (!(time_sd_s >= 0)) return bad("time_sd_s", time_sd_s, "0 or more");
+  if (!(robust_scale > 0)) return bad("robust_scale", robust_scale, "above 0");
+  if (!(outlier_gate > robust_scale)) return bad("outlier_gate", outlier_gate, "above robust_scale");
+  return Status::Ok();
+}
+
+Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOptions& options) {
+  if (Status bad = options.Check(); !bad.ok()) return bad;
+  Result<SelectedSights> chosen = SelectSights(track, setup, kBallRadius, options.least_sights);
+  if (!chosen.ok()) return chosen.status();
+  const SelectedSights& selected = *chosen;
+
+  PathProblem problem;
+  problem.setup = &setup;
+  problem.options = &options;
+  problem.ball_radius = kBallRadius;
+  problem.sights = selected.sights;
+  const double from_s = RoughTimeAt(selected, MetresFromFeet(-1)), to_s = RoughTimeAt(selected, MetresFromFeet(60));
+  problem.grid.origin_s = from_s;
+  problem.grid.knots = std::clamp(static_cast<int>(std::lround((to_s - from_s) / options.knot_spacing_s)) + 1, 6, 48);
+  problem.grid.spacing_s = (to_s - from_s) / (problem.grid.knots - 1);
+  problem.bias_knots =
+      std::clamp(static_cast<int>(std::lround((to_s - from_s) / (options.centre_bias_s / 2))) + 1, 3, 30);
+  problem.bias_spacing_s = (to_s - from_s) / (problem.bias_knots - 1);
+  const double third = (selected.sights.back().time_s - selected.sights.front().time_s) / 3;
+  const auto rough_y = [&](double t) { return selected.rough.At(t).y(); };
+  const double front = selected.sights.front().time_s, back = selected.sights.back().time_s;
+  const double front_speed = std::max((rough_y(front + third) - rough_y(front)) / third, 2.0);
+  const double back_speed = std::max((rough_y(back) - rough_y(back - third)) / third, 2.0);
+  BuildPriors(problem, selected, front_speed, back_speed);
+
+  std::vector<bool> used(problem.sights.size());
+  for (std::size_t i = 0; i < used.size(); ++i) used[i] = problem.sights[i].near_rough_path;
+  // Where the roll begins has several minima: each is tried, the lowest cost kept. Then the same for a laydown further
+  // down the lane.
+  PathSolution best;
+  for (const double roll_ft : {46.0, 53.0, 63.0}) {
+    const PathSolution s = SolvePath(problem, used, 1, options.robust_scale, true,
+                                     FirstGuess(problem, selected, roll_ft, options.laydown_ft, 0.4));
+    if (s.usable && (!best.usable || s.cost < best.cost)) best = s;
+  }
+  if (!best.usable) return Status(StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane.");
+
+  double variance = 1;
+  PathCovariance covariance;
+  for (int round = 0; round < 3; ++round) {
+    covariance = CovarianceOf(problem, used, variance, options.robust_scale, best.parameters);
+    if (!covariance.determined)
+      return Status(StatusCode::kNotDetermined,
+                    "The sights of the ball do not determine a path: too few or too close together.");
+    variance = VarianceFactor(problem, Inliers(problem, best.parameters, variance, options.outlier_gate),
+                              best.parameters, covariance.spent);
+    used = Inliers(problem, best.parameters, variance, options.outlier_gate);
+    const auto count = std::count(used.begin(), used.end(), true);
+    if (count < options.least_sights)
+      return Status(StatusCode::kNotDetermined, "Only " + std::to_string(count) +
+                                                    " sights of the ball agree on one path; " +
+                                                    std::to_string(options.least_sights) + " are needed.");
+    const PathSolution s = SolvePath(problem, used, variance, options.robust_scale, false, best.parameters);
+    if (s.usable) best = s;
+  }
+  covariance = CovarianceOf(problem, used, variance, options.robust_scale, best.parameters);
+  if (!covariance.determined)
+    return Status(StatusCode::kNotDetermined,
+                  "The sights of the ball do not determine a path: too few or too close together.");
+
+  Path path;
+  path.model = "plain";
+  path.parameters = best.parameters.head(problem.grid.size());
+  Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
+  considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
+  considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
+  considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
+  path.covariance =
+      covariance.of_parameters + covariance.by_considered * considered * covariance.by_considered.transpose();
+  path.covariance = (path.covariance + path.covariance.transpose()).eval() / 2;
+  path.covariance_with_width = covariance.by_considered * considered.col(kSetupParameters - 1);
+  path.width_variance = setup.covariance(kSetupParameters - 1, kSetupParameters - 1);
+  path.evaluate = [grid = problem.grid](const Eigen::VectorXd& p, double t) { return PathStateOf(grid, p, t); };
+
+  path.sights = static_cast<int>(problem.sights.size());
+  double sum_px = 0, sum = 0;
+  bool first = true;
+  for (std::size_t i = 0; i < used.size(); ++i) {
+    if (!used[i]) continue;
+    const Eigen::Vector2d r = SightResidual(problem, i, 1, best.parameters, nullptr, nullptr);
+    sum += r.squaredNorm();
+    sum_px += r.squaredNorm() * problem.sights[i].covariance.trace() / 2;
+    path.inliers += 1;
+    if (first) path.first_sight_s = problem.sights[i].time_s;
+    path.last_sight_s = problem.sights[i].time_s;
+    first = false;
+  }
+  path.rms_px = std::sqrt(sum_px / (2.0 * path.inliers));
+  path.chi2_per_dof = sum / std::max(2.0 * path.inliers - covariance.spent, 1.0);
+
+  const double laydown_sd_s = std::sqrt(std::max(path.covariance(kLaydown, kLaydown), 0.0));
+  path.laydown_seen = LaydownSeen(problem, used, variance, best.parameters, laydown_sd_s);
+  const double laydown = problem.grid.origin_s + best.parameters[kLaydown];
+  if (path.laydown_seen)
+    path.laydown_time = [grid = problem.grid](const Eigen::VectorXd& p) { return grid.origin_s + p[kLaydown]; };
+  path.start_s = path.laydown_seen ? laydown : path.first_sight_s;
+  path.pin_contact_s = track.pin_contact_s;
+  if (selected.left_lane_s) {
+    // The curve itself says when it passes the edge; the first sight beyond it is the fallback.
+    const double edge = setup.lane.width / 2 * (selected.left_on_right ? 1 : -1);
+    double lo = path.first_sight_s, hi = *selected.left_lane_s + 0.5;
+    const auto beyond = [&](double t) {
+      return (PathStateOf(problem.grid, path.parameters, t).x - edge) * (selected.left_on_right ? 1 : -1) > 0;
+    };
+    if (!beyond(lo) && beyond(hi)) {
+      for (int i = 0; i < 50; ++i) (beyond((lo + hi) / 2) ? hi : lo) = (lo + hi) / 2;
+      path.gutter_s = hi;
+    } else {
+      path.gutter_s = *selected.left_lane_s;
+    }
+    path.end_s = *path.gutter_s;
+  } else {
+    const auto entry = TimeAtY(problem.grid, path.parameters, path.first_sight_s, path.last_sight_s + 1, lane::kEntryY);
+    const bool reached = track.end == TrackEnd::kPins || track.pin_contact_s.has_value();
+    path.end_s = entry && (reached || *entry - path.last_sight_s < 0.15) ? *entry : path.last_sight_s;
+  }
+  return path;
+}
+
+}  // namespace hookline::motion

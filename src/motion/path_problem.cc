@@ -1,0 +1,204 @@
+#include "motion/path_problem.h"
+
+#include <ceres/ceres.h>
+#include <ceres/jet.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+#include "camera/projection.h"
+
+namespace hookline::motion {
+namespace {
+
+using ConsiderJet = ceres::Jet<double, 14>;  // 11 of the camera, then the ball's centre x, y, z
+
+// One camera for all sights: jets of its parameters are made once a call, the angle-axis rotation is the dear part but
+// small.
+Eigen::Vector2d ProjectWithDerivatives(const LaneSetup& setup, const Eigen::Vector3d& p,
+                                       Eigen::Matrix<double, 2, 3>* by_point, Eigen::Matrix<double, 2, 11>* by_camera) {
+  const SetupVector s = camera::ParametersOf(setup);
+  if (!by_camera) {
+    using Jet = ceres::Jet<double, 3>;
+    Jet parameters[11];
+    for (int i = 0; i < 11; ++i) parameters[i] = Jet(s[i]);
+    const Eigen::Matrix<Jet, 3, 1> q(Jet(p.x(), 0), Jet(p.y(), 1), Jet(p.z(), 2));
+    const Eigen::Matrix<Jet, 2, 1> uv = camera::Project<Jet>(parameters, q);
+    if (by_point)
+      for (int r = 0; r < 2; ++r) by_point->row(r) = uv[r].v.transpose();
+    return {uv[0].a, uv[1].a};
+  }
+  ConsiderJet parameters[11];
+  for (int i = 0; i < 11; ++i) parameters[i] = ConsiderJet(s[i], i);
+  const Eigen::Matrix<ConsiderJet, 3, 1> q(ConsiderJet(p.x(), 11), ConsiderJet(p.y(), 12), ConsiderJet(p.z(), 13));
+  const Eigen::Matrix<ConsiderJet, 2, 1> uv = camera::Project<ConsiderJet>(parameters, q);
+  for (int r = 0; r < 2; ++r) {
+    by_camera->row(r) = uv[r].v.head<11>().transpose();
+    if (by_point) by_point->row(r) = uv[r].v.tail<3>().transpose();
+  }
+  return {uv[0].a, uv[1].a};
+}
+
+class SightCost final : public ceres::CostFunction {
+ public:
+  SightCost(const PathProblem& problem, std::size_t sight, double variance)
+      : problem_(problem), sight_(sight), variance_(variance) {
+    set_num_residuals(2);
+    mutable_parameter_block_sizes()->push_back(static_cast<int>(problem.size()));
+  }
+  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+    const Eigen::VectorXd p = Eigen::Map<const Eigen::VectorXd>(parameters[0], problem_.size());
+    Eigen::MatrixXd by;
+    const bool wanted = jacobians && jacobians[0];
+    Eigen::Map<Eigen::Vector2d> out(residuals);
+    out = SightResidual(problem_, sight_, variance_, p, wanted ? &by : nullptr, nullptr);
+    if (wanted)
+      Eigen::Map<Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::RowMajor>>(jacobians[0], 2, problem_.size()) = by;
+    return out.allFinite();
+  }
+
+ private:
+  const PathProblem& problem_;
+  std::size_t sight_;
+  double variance_;
+};
+
+class LinearCost final : public ceres::CostFunction {
+ public:
+  LinearCost(Eigen::MatrixXd a, Eigen::VectorXd b) : a_(std::move(a)), b_(std::move(b)) {
+    set_num_residuals(static_cast<int>(a_.rows()));
+    mutable_parameter_block_sizes()->push_back(static_cast<int>(a_.cols()));
+  }
+  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+    Eigen::Map<Eigen::VectorXd>(residuals, a_.rows()) =
+        a_ * Eigen::Map<const Eigen::VectorXd>(parameters[0], a_.cols()) - b_;
+    if (jacobians && jacobians[0])
+      Eigen::Map<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(jacobians[0], a_.rows(),
+                                                                                         a_.cols()) = a_;
+    return true;
+  }
+
+ private:
+  Eigen::MatrixXd a_;
+  Eigen::VectorXd b_;
+};
+
+// The laydown's prior as one row of its own, since its loss has a long tail.
+LinearCost* LaydownCost(const PathProblem& problem) {
+  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(1, problem.size());
+  a(0, kLaydown) = 1 / problem.laydown_sd;
+  Eigen::VectorXd b(1);
+  b[0] = problem.laydown_mean / problem.laydown_sd;
+  return new LinearCost(a, b);
+}
+
+}  // namespace
+
+Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, double variance,
+                              const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
+                              Eigen::Matrix<double, 2, kConsidered>* by_considered) {
+  const LaneSight& sight = problem.sights[index];
+  const double s = sight.time_s - problem.grid.origin_s;
+  const SkidState state = EvaluateSkid(problem.grid, parameters.head(problem.grid.size()), s);
+  const Eigen::Vector3d centre(state.x, state.y, problem.ball_radius + state.height);
+  Eigen::Matrix<double, 2, 3> by_point;
+  Eigen::Matrix<double, 2, 11> by_camera;
+  Eigen::Vector2d projected =
+      ProjectWithDerivatives(*problem.setup, centre, &by_point, by_considered ? &by_camera : nullptr);
+
+  const double bias_sd = problem.options->centre_bias_px + problem.options->centre_bias_share * sight.radius_px;
+  const double f = std::clamp(s / problem.bias_spacing_s, 0.0, problem.bias_knots - 1.0);
+  const int knot = std::min(static_cast<int>(f), problem.bias_knots - 2);
+  const double share = f - knot;
+  const Eigen::Index bu = problem.grid.size() + knot, bv = bu + problem.bias_knots;
+  projected.x() += bias_sd * ((1 - share) * parameters[bu] + share * parameters[bu + 1]);
+  projected.y() += bias_sd * ((1 - share) * parameters[bv] + share * parameters[bv + 1]);
+
+  // A time stamp's error moves the ball along its own path; taken at the sight, not fitted.
+  const Eigen::Vector2d flow = by_point.leftCols<2>() * Eigen::Vector2d(state.vx, state.vy);
+  const double st = problem.options->time_sd_s;
+  const Eigen::Matrix2d covariance = sight.covariance * variance + st * st * flow * flow.transpose();
+  const Eigen::Matrix2d whiten = covariance.llt().matrixL().solve(Eigen::Matrix2d::Identity());
+  if (by_parameters) {
+    Eigen::Matrix3Xd by_curve;
+    SkidPositionJacobian(problem.grid, parameters.head(problem.grid.size()), s, by_curve);
+    by_parameters->setZero(2, problem.size());
+    by_parameters->leftCols(problem.grid.size()) = whiten * by_point * by_curve;
+    by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
+    by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
+    by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
+    by_parameters->col(bv + 1) = whiten.col(1) * bias_sd * share;
+  }
+  if (by_considered) {
+    by_considered->setZero();
+    by_considered->leftCols<11>() = whiten * by_camera;
+    by_considered->col(kSetupParameters) = whiten * by_point.col(2);
+    const double row = problem.setup->camera.height > 0 ? sight.p_in_image.y() / problem.setup->camera.height : 0;
+    by_considered->col(kSetupParameters + 1) = whiten * flow * row;
+  }
+  return whiten * (projected - sight.p_in_image);
+}
+
+PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
+                       bool cut_off_loss, const Eigen::VectorXd& start) {
+  PathSolution solution;
+  solution.parameters = start;
+  ceres::Problem ceres_problem;
+  for (std::size_t i = 0; i < problem.sights.size(); ++i) {
+    if (!used[i]) continue;
+    ceres::LossFunction* loss = cut_off_loss ? static_cast<ceres::LossFunction*>(new ceres::CauchyLoss(robust_scale))
+                                             : new ceres::HuberLoss(robust_scale);
+    ceres_problem.AddResidualBlock(new SightCost(problem, i, variance), loss, solution.parameters.data());
+  }
+  ceres_problem.AddResidualBlock(new LinearCost(problem.prior, problem.prior_value), nullptr,
+                                 solution.parameters.data());
+  ceres_problem.AddResidualBlock(LaydownCost(problem), new ceres::CauchyLoss(1.5), solution.parameters.data());
+  ceres::Solver::Options options;
+  options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
+  options.max_num_iterations = 60;
+  options.function_tolerance = 1e-7;
+  options.parameter_tolerance = 1e-8;
+  options.logging_type = ceres::SILENT;
+  options.num_threads = 1;
+  ceres::Solver::Summary summary;
+  ceres::Solve(options, &ceres_problem, &summary);
+  solution.cost = summary.final_cost;
+  solution.usable = summary.IsSolutionUsable() && solution.parameters.allFinite();
+  return solution;
+}
+
+PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>& used, double variance,
+                            double robust_scale, const Eigen::VectorXd& parameters) {
+  PathCovariance out;
+  const Eigen::Index n = problem.size(), curve = problem.grid.size();
+  Eigen::MatrixXd by_sights = Eigen::MatrixXd::Zero(n, n);
+  Eigen::MatrixXd mixed = Eigen::MatrixXd::Zero(n, kConsidered);
+  Eigen::MatrixXd by;
+  Eigen::Matrix<double, 2, kConsidered> considered;
+  for (std::size_t i = 0; i < problem.sights.size(); ++i) {
+    if (!used[i]) continue;
+    const Eigen::Vector2d r = SightResidual(problem, i, variance, parameters, &by, &considered);
+    const double size = r.norm(), weight = size > robust_scale ? robust_scale / size : 1;
+    by_sights.noalias() += weight * by.transpose() * by;
+    mixed.noalias() += weight * by.transpose() * considered;
+  }
+  Eigen::MatrixXd information = by_sights + problem.prior.transpose() * problem.prior;
+  information(kLaydown, kLaydown) += 1 / (problem.laydown_sd * problem.laydown_sd);
+  // Units differ by orders of magnitude: scaled to a unit diagonal before the rank is looked at.
+  const Eigen::VectorXd scale = information.diagonal().cwiseMax(1e-30).cwiseSqrt().cwiseInverse();
+  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(scaled);
+  out.determined = eigen.info() == Eigen::Success && eigen.eigenvalues().minCoeff() > 1e-13;
+  if (!out.determined) return out;
+  const Eigen::MatrixXd inverse =
+      scale.asDiagonal() *
+      (eigen.eigenvectors() * eigen.eigenvalues().cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose()) *
+      scale.asDiagonal();
+  out.of_parameters = inverse.topLeftCorner(curve, curve);
+  out.by_considered = -(inverse * mixed).topRows(curve);
+  out.spent = (inverse * by_sights).trace();
+  return out;
+}
+
+}  // namespace hookline::motion

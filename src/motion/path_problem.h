@@ -1,0 +1,61 @@
+// The least squares problem behind FitPath: residuals, priors, solution, covariance. Parameters: those of the curve
+// (skid_curve.h), then the lasting error of the seen centre at its own knots, first for u, then for v, in units of its
+// sd.
+#pragma once
+
+#include <Eigen/Core>
+#include <vector>
+
+#include "model/lane_setup.h"
+#include "motion/path_fit.h"
+#include "motion/sight_selection.h"
+#include "motion/skid_curve.h"
+
+namespace hookline::motion {
+
+// What is not re-fitted but doubted: the setup's parameters, the ball's radius (m), the sensor's readout over the
+// height (s).
+inline constexpr int kConsidered = kSetupParameters + 2;
+
+struct PathProblem {
+  const LaneSetup* setup = nullptr;
+  const PathFitOptions* options = nullptr;
+  double ball_radius = 0;
+  SkidGrid grid;
+  double bias_spacing_s = 0;
+  int bias_knots = 0;
+  std::vector<LaneSight> sights;
+  Eigen::MatrixXd prior;  // rows of whitened linear priors: prior * parameters - prior_value
+  Eigen::VectorXd prior_value;
+  double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
+
+  Eigen::Index size() const { return grid.size() + 2 * bias_knots; }
+};
+
+// Whitened residual of one sight (its covariance times `variance`), with Jacobians when asked for: by the parameters (2
+// x size) and by what is considered (2 x kConsidered).
+Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t sight, double variance,
+                              const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
+                              Eigen::Matrix<double, 2, kConsidered>* by_considered);
+
+struct PathSolution {
+  Eigen::VectorXd parameters;
+  double cost = 0;
+  bool usable = false;
+};
+
+// `used[i]` says whether sight i takes part.
+PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
+                       bool cut_off_loss, const Eigen::VectorXd& start);
+
+struct PathCovariance {
+  Eigen::MatrixXd of_parameters;  // by sights and priors, curve's parameters only
+  Eigen::MatrixXd by_considered;  // d parameters / d considered, curve's parameters only
+  double spent = 0;               // degrees of freedom the sights spent on parameters
+  bool determined = false;
+};
+
+PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>& used, double variance,
+                            double robust_scale, const Eigen::VectorXd& parameters);
+
+}  // namespace hookline::motion

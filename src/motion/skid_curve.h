@@ -1,0 +1,61 @@
+// The curve of a ball's contact point that slides, then rolls: Coulomb friction on a flat lane.
+//
+// Friction pulls against the slip between ball and lane, and the slip keeps its direction however the friction changes
+// along the way (docs: dv/dt = -mu g s/|s|, dw/dt = +mu g/k s/|s|; Hopkins & Patterson 1977, Am. J. Phys. 45, 263). So
+// the whole path has ONE direction of acceleration d and a size a(t) = mu(t) g >= 0 that ends in a step to zero where
+// the ball begins to roll:
+//
+//   p(s) = p0 + v0 s + d(phi) Q(s),  Q'' = a on [laydown, roll), 0 elsewhere,  d(phi) = (sin phi, -cos phi): 0 is
+//   straight back a(s) = piecewise linear through exp(l_k) at equally spaced knots, held constant beyond the first and
+//   the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after it one
+//   bounce  e u r - g r^2 / 2
+//
+// s is time minus the curve's origin, seconds; metres; lane frame. Not modelled: rolling resistance, unequal moments of
+// inertia.
+#pragma once
+
+#include <Eigen/Core>
+
+#include "model/path.h"
+
+namespace hookline::motion {
+
+// Places in the parameter vector; the logarithms l_k of the friction follow from kFriction on.
+enum SkidParameter : Eigen::Index {
+  kX0 = 0,       // m, contact point at the origin of time, friction not yet met
+  kY0 = 1,       // m
+  kVx0 = 2,      // m/s
+  kVy0 = 3,      // m/s
+  kPhi = 4,      // rad
+  kLaydown = 5,  // s
+  kRoll = 6,     // s
+  kImpact = 7,   // u, downward speed at laydown, m/s
+  kBounce = 8,   // e, share of u that is given back
+  kFriction = 9
+};
+
+// The fixed part of a curve.
+struct SkidGrid {
+  double origin_s = 0;   // stream time of s = 0
+  double spacing_s = 0;  // between knots; the first is at s = 0
+  int knots = 0;
+  Eigen::Index size() const { return kFriction + knots; }
+};
+
+struct SkidState {
+  double x = 0, y = 0, height = 0;  // m; height above the ball lying on the lane
+  double vx = 0, vy = 0;            // m/s
+  double ax = 0, ay = 0;            // m/s^2
+};
+
+// State at s for any parameters. Precondition: parameters.size() == grid.size().
+SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s);
+
+// Derivatives of (x, y, height) by the parameters, 3 x grid.size(), written over `jacobian`.
+void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s,
+                          Eigen::Matrix3Xd& jacobian);
+
+// The same curve behind the door of model/path.h.
+PathState PathStateOf(const SkidGrid& grid, const Eigen::VectorXd& parameters, double time_s);
+
+}  // namespace hookline::motion
