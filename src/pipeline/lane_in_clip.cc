@@ -116,7 +116,6 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
   if (!pictures.ok()) return pictures.status();
   if (pictures->empty()) return Status(StatusCode::kBadFile, file + " holds no picture that can be decoded.");
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
-  found.example = pictures->front();
   progress("finding the lane", -1);
   found.background = setup::StillBackground(*pictures);
   pictures->clear();

@@ -25,7 +25,6 @@ struct LaneInClip {
   ClipInfo clip;  // as the container says it
   LaneSetup setup;
   Background background;
-  Picture example;                    // a picture of the clip, to draw the lane on
   std::vector<std::string> warnings;  // a saved setup that does not fit this clip any more
 };
 
