@@ -64,7 +64,7 @@ struct MarkResidual {
         point.scales_with_width ? point.p_in_lane.x() / lane::kNominalWidth * setup[11] : T(point.p_in_lane.x());
     const auto p = camera::Project<T>(setup, {x, T(point.p_in_lane.y()), T(point.p_in_lane.z())});
     r[0] = (p[0] - point.p_in_image.x()) / sigma;
-    r[1] = (p[1] - point.p_in_image.y()) / sigma;
+    r[1] = (p[1] - point.p_in_image.y()) / (sigma * point.sigma_along);
     return true;
   }
 };
