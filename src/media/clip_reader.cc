@@ -128,7 +128,7 @@ class LibavClipReader final : public ClipReader {
   // The worker has ended: what it counted is ours to read.
   void Close() {
     closed_ = true;
-    const double promised = info_.duration_s;
+    const double promised = source_->PromisedSeconds();
     const double last_s = source_->SecondsOf(last_stamp_);
     const double interval_s = static_cast<double>(intervals_.Median()) * source_->TickSeconds();
     info_.frames = pictures_;

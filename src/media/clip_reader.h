@@ -40,7 +40,7 @@ class ClipReader {
 
 // Up to `count` pictures spread evenly over the clip (or over its first `within_s` seconds when positive), cheaply: key
 // frames where the file has enough of them, otherwise by decoding on with unreferenced pictures skipped. In order of
-// time, time stamps on the same clock as ClipReader's. Fewer when the clip holds fewer.
+// time, time stamps on the same clock as ClipReader's, index -1 (not counted). Fewer when the clip holds fewer.
 Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s = 0);
 
 }  // namespace hookline::media

@@ -343,6 +343,12 @@ Status ClipWriterOptions::Check() const {
   }
   if (!(nominal_rate >= 1 && nominal_rate <= 1000))
     return bad("nominal_rate", std::to_string(nominal_rate), "1 to 1000");
+  // Asked here because x264 complains about a wrong one on the terminal.
+  constexpr std::array<const char*, 10> kPresets = {"ultrafast", "superfast", "veryfast", "faster",   "fast",
+                                                    "medium",    "slow",      "slower",   "veryslow", "placebo"};
+  if (std::find(kPresets.begin(), kPresets.end(), preset) == kPresets.end()) {
+    return bad("preset", preset, "one of x264's, ultrafast to placebo");
+  }
   const bool shape_ok = sample_aspect_num > 0 && sample_aspect_den > 0 && sample_aspect_num <= 4 * sample_aspect_den &&
                         sample_aspect_den <= 4 * sample_aspect_num;
   if (!shape_ok) {

@@ -28,7 +28,7 @@ struct ClipWriterOptions {
   int rotation_deg = 0;  // store turned pictures with this display matrix: a viewer shows the picture as given to Add()
   double nominal_rate = 60;                          // pictures per second, for rate control only; in AVI the clock
   int sample_aspect_num = 1, sample_aspect_den = 1;  // stored pixel shape; the picture given is as displayed
-  std::string preset = "veryfast";                   // of x264 and x265
+  std::string preset = "veryfast";                   // of x264 and x265, ultrafast to placebo
   Status Check() const;
 };
 

@@ -77,7 +77,7 @@ class Sampler {
 
   // No way to jump: all of it, kept ever more thinly until the end is known.
   void FromAll(std::int64_t to) {
-    source_.SkipUnreferenced(true);
+    source_.SkipUnreferenced(source_.has_true_stamps());
     std::vector<StampedFrame> kept;
     std::int64_t every = 1, seen = 0;
     while (FramePtr frame = source_.Next()) {

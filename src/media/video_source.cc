@@ -126,12 +126,25 @@ std::int64_t VideoSource::TicksOf(double seconds) const {
   return origin_ + static_cast<std::int64_t>(std::floor(seconds * base.den / base.num + 1e-6));
 }
 
+bool VideoSource::has_true_stamps() const {
+  const AVCodecDescriptor* codec = avcodec_descriptor_get(stream_->codecpar->codec_id);
+  const bool reorders = !codec || (codec->props & AV_CODEC_PROP_REORDER);
+  return !reorders || first_copy_->pts != AV_NOPTS_VALUE;
+}
+
 double VideoSource::DurationSeconds() const {
   if (stream_->duration != AV_NOPTS_VALUE && stream_->duration > 0)
     return static_cast<double>(stream_->duration) * TickSeconds();
   if (format_->duration != AV_NOPTS_VALUE && format_->duration > 0)
     return static_cast<double>(format_->duration) / AV_TIME_BASE;
   return 0;
+}
+
+double VideoSource::PromisedSeconds() const {
+  // libav shortens the duration of a cut AVI file to what is left, but keeps the header's count.
+  const AVRational rate = stream_->avg_frame_rate;
+  const bool counted = std::string_view(format_->iformat->name) == "avi" && rate.num > 0;
+  return std::max(DurationSeconds(), counted ? static_cast<double>(stream_->nb_frames) * rate.den / rate.num : 0.0);
 }
 
 FramePtr VideoSource::Next() {
@@ -142,7 +155,7 @@ FramePtr VideoSource::Next() {
 std::int64_t VideoSource::StampOf(const AVFrame& frame) const {
   if (frame.best_effort_timestamp != AV_NOPTS_VALUE) return frame.best_effort_timestamp;
   // Bare streams carry no stamps; there the rate they state is the only clock there is.
-  if (!has_last_) return 0;
+  if (!has_last_) return origin_;
   if (frame.pkt_duration > 0) return stamp_ + frame.pkt_duration;
   const AVRational rate = stream_->avg_frame_rate.num > 0 ? stream_->avg_frame_rate : stream_->r_frame_rate;
   return stamp_ + (rate.num > 0 ? std::max<std::int64_t>(1, av_rescale_q(1, av_inv_q(rate), stream_->time_base)) : 1);
@@ -212,6 +225,7 @@ bool VideoSource::Feed() {
 
 std::vector<KeyFrame> VideoSource::FindKeyFrames(std::int64_t until) {
   std::vector<KeyFrame> keys;
+  if (!has_true_stamps()) return keys;
   if (format_->iformat->flags & (AVFMT_NOTIMESTAMPS | AVFMT_TS_DISCONT)) return keys;
   const std::int64_t start = stream_->start_time != AV_NOPTS_VALUE ? stream_->start_time : 0;
   if (av_seek_frame(format_.get(), stream_->index, start, AVSEEK_FLAG_BACKWARD) < 0) return keys;

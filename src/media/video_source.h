@@ -38,6 +38,10 @@ class VideoSource {
   double TickSeconds() const { return av_q2d(stream_->time_base); }
   std::int64_t TicksOf(double seconds) const;  // inverse of SecondsOf, rounded down
 
+  // False in AVI and bare streams whose pictures are stored in another order than shown: those are numbered as they are
+  // decoded, so the times are right only when everything is decoded from the start.
+  bool has_true_stamps() const;
+
   // Pictures that no other needs are left out from here on; the rest come out as ever.
   void SkipUnreferenced(bool skip) { codec_->skip_frame = skip ? AVDISCARD_NONREF : AVDISCARD_DEFAULT; }
 
@@ -56,6 +60,7 @@ class VideoSource {
   const AVFrame& first_frame() const { return *first_copy_; }
   std::string CodecName() const { return avcodec_get_name(stream_->codecpar->codec_id); }
   double DurationSeconds() const;  // what the container says, 0 when it does not
+  double PromisedSeconds() const;  // the same, of the whole file when this one is cut off
 
   // Known after Next() gave null.
   std::int64_t damaged() const { return damaged_; }  // pictures that could not be decoded, or not wholly
