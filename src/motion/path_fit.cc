@@ -7,6 +7,7 @@
 
 #include "camera/projection.h"
 #include "lane/lane_spec.h"
+#include "motion/path_mixture.h"
 #include "motion/path_problem.h"
 #include "motion/sight_selection.h"
 #include "motion/skid_curve.h"
@@ -36,7 +37,13 @@ double RoughTimeAt(const SelectedSights& selected, double y) {
   return (lo + hi) / 2;
 }
 
-void BuildPriors(PathProblem& problem, const SelectedSights& selected, double front_speed, double back_speed) {
+// A roll that begins here begins beyond the pins.
+constexpr double kNoRollSd = 0.01;
+double NoRoll(const PathProblem& problem) { return problem.grid.spacing_s * problem.grid.knots + 0.3; }
+
+// `rolls` false: the ball still slides at the pins.
+void BuildPriors(PathProblem& problem, const SelectedSights& selected, double front_speed, double back_speed,
+                 bool rolls) {
   const PathFitOptions& o = *problem.options;
   const Eigen::Index n = problem.size(), curve = problem.grid.size();
   std::vector<std::pair<Eigen::RowVectorXd, double>> rows;
@@ -49,7 +56,10 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
 
   single(kPhi, 0, 1.2);
   const double roll_s = RoughTimeAt(selected, MetresFromFeet(o.roll_start_ft)) - problem.grid.origin_s;
-  single(kRoll, roll_s, MetresFromFeet(o.roll_start_sd_ft) / back_speed);
+  if (rolls)
+    single(kRoll, roll_s, MetresFromFeet(o.roll_start_sd_ft) / back_speed);
+  else
+    single(kRoll, NoRoll(problem), kNoRollSd);
   // Falls of 0.5 to 3 cm at the end of the swing; a lofted ball comes down at 1 m/s and more (common practice, no
   // source).
   single(kImpact, 0.4, 0.4);
@@ -145,12 +155,12 @@ std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& par
   return used;
 }
 
-// Time at which the curve's y(t) reaches y, by bisection over the fitted span and 1 s beyond.
-std::optional<double> TimeAtY(const SkidGrid& grid, const Eigen::VectorXd& p, double from_s, double to_s, double y) {
-  if (PathStateOf(grid, p, from_s).y > y || PathStateOf(grid, p, to_s).y < y) return std::nullopt;
+// Time at which the path reaches y, by bisection; nullopt when it does not between the two times.
+std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, double y) {
+  if (path.At(from_s).y > y || path.At(to_s).y < y) return std::nullopt;
   for (int i = 0; i < 60; ++i) {
     const double mid = (from_s + to_s) / 2;
-    (PathStateOf(grid, p, mid).y < y ? from_s : to_s) = mid;
+    (path.At(mid).y < y ? from_s : to_s) = mid;
   }
   return (from_s + to_s) / 2;
 }
@@ -206,63 +216,93 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const double front = selected.sights.front().time_s, back = selected.sights.back().time_s;
   const double front_speed = std::max((rough_y(front + third) - rough_y(front)) / third, 2.0);
   const double back_speed = std::max((rough_y(back) - rough_y(back - third)) / third, 2.0);
-  BuildPriors(problem, selected, front_speed, back_speed);
+  BuildPriors(problem, selected, front_speed, back_speed, true);
+  PathProblem slides = problem;
+  BuildPriors(slides, selected, front_speed, back_speed, false);
 
   std::vector<bool> used(problem.sights.size());
   for (std::size_t i = 0; i < used.size(); ++i) used[i] = problem.sights[i].near_rough_path;
-  // Where the roll begins has several minima: each is tried, the lowest cost kept. Then the same for a laydown further
-  // down the lane.
-  PathSolution best;
-  for (const double roll_ft : {46.0, 53.0, 63.0}) {
-    const PathSolution s = SolvePath(problem, used, 1, options.robust_scale, true,
-                                     FirstGuess(problem, selected, roll_ft, options.laydown_ft, 0.4));
-    if (s.usable && (!best.usable || s.cost < best.cost)) best = s;
+  // Where the roll begins, the cost has several minima: each is tried.
+  struct Try {
+    const PathProblem* problem;
+    PathSolution solution;
+  };
+  std::vector<Try> tries;
+  std::size_t best = 0;
+  for (const double roll_ft : {34.0, 45.0, 52.0, 58.5, 70.0}) {
+    const PathProblem& own = roll_ft > 60 ? slides : problem;
+    Eigen::VectorXd start = FirstGuess(own, selected, roll_ft, options.laydown_ft, 0.4);
+    if (&own == &slides) start[kRoll] = NoRoll(slides);
+    const PathSolution s = SolvePath(own, used, 1, options.robust_scale, true, start);
+    if (!s.usable) continue;
+    tries.push_back({&own, s});
+    if (s.cost < tries[best].solution.cost) best = tries.size() - 1;
   }
-  if (!best.usable) return Status(StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane.");
+  if (tries.empty()) return Status(StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane.");
 
+  const Status undetermined(StatusCode::kNotDetermined,
+                            "The sights of the ball do not determine a path: too few or too close together.");
   double variance = 1;
   PathCovariance covariance;
-  for (int round = 0; round < 3; ++round) {
-    covariance = CovarianceOf(problem, used, variance, options.robust_scale, best.parameters);
-    if (!covariance.determined)
-      return Status(StatusCode::kNotDetermined,
-                    "The sights of the ball do not determine a path: too few or too close together.");
-    variance = VarianceFactor(problem, Inliers(problem, best.parameters, variance, options.outlier_gate),
-                              best.parameters, covariance.spent);
-    used = Inliers(problem, best.parameters, variance, options.outlier_gate);
+  for (int round = 0; round < 2; ++round) {
+    Try& chosen_try = tries[best];
+    const Eigen::VectorXd& p = chosen_try.solution.parameters;
+    covariance = CovarianceOf(*chosen_try.problem, used, variance, options.robust_scale, p);
+    if (!covariance.determined) return undetermined;
+    variance = VarianceFactor(problem, Inliers(problem, p, variance, options.outlier_gate), p, covariance.spent);
+    used = Inliers(problem, p, variance, options.outlier_gate);
     const auto count = std::count(used.begin(), used.end(), true);
     if (count < options.least_sights)
       return Status(StatusCode::kNotDetermined, "Only " + std::to_string(count) +
                                                     " sights of the ball agree on one path; " +
                                                     std::to_string(options.least_sights) + " are needed.");
-    const PathSolution s = SolvePath(problem, used, variance, options.robust_scale, false, best.parameters);
-    if (s.usable) best = s;
+    const PathSolution s = SolvePath(*chosen_try.problem, used, variance, options.robust_scale, false, p);
+    if (s.usable) chosen_try.solution = s;
   }
-  covariance = CovarianceOf(problem, used, variance, options.robust_scale, best.parameters);
-  if (!covariance.determined)
-    return Status(StatusCode::kNotDetermined,
-                  "The sights of the ball do not determine a path: too few or too close together.");
+
+  std::vector<PathComponent> components;
+  const double end = problem.grid.spacing_s * (problem.grid.knots - 1);
+  const double roll_mean = RoughTimeAt(selected, MetresFromFeet(options.roll_start_ft)) - problem.grid.origin_s;
+  const double roll_sd = MetresFromFeet(options.roll_start_sd_ft) / back_speed;
+  const double log_no_roll = std::log(std::max(0.5 * std::erfc((end - roll_mean) / roll_sd / std::sqrt(2.0)), 1e-6));
+  double most = 0;
+  PathSolution winner;
+  for (Try& t : tries) {
+    const PathSolution s = SolvePath(*t.problem, used, variance, options.robust_scale, false, t.solution.parameters);
+    if (!s.usable) continue;
+    const bool rolls = t.problem == &problem;
+    if (rolls && s.parameters[kRoll] > end) continue;  // told by the fit that slides on
+    const PathCovariance c = CovarianceOf(*t.problem, used, variance, options.robust_scale, s.parameters);
+    if (!c.determined) continue;
+    const bool known = std::any_of(components.begin(), components.end(), [&](const PathComponent& k) {
+      return std::abs(k.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
+    });
+    if (known) continue;
+    const double log_weight =
+        -s.cost - c.log_determinant / 2 - std::log(rolls ? roll_sd : kNoRollSd) + (rolls ? 0 : log_no_roll);
+    if (components.empty() || log_weight > most) {
+      most = log_weight;
+      winner = s;
+      covariance = c;
+    }
+    components.push_back({log_weight, s.parameters, c.of_parameters, c.by_considered});
+  }
+  if (components.empty()) return undetermined;
 
   Path path;
   path.model = "plain";
-  path.parameters = best.parameters.head(problem.grid.size());
   Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
   considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
   considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
   considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
-  path.covariance =
-      covariance.of_parameters + covariance.by_considered * considered * covariance.by_considered.transpose();
-  path.covariance = (path.covariance + path.covariance.transpose()).eval() / 2;
-  path.covariance_with_width = covariance.by_considered * considered.col(kSetupParameters - 1);
-  path.width_variance = setup.covariance(kSetupParameters - 1, kSetupParameters - 1);
-  path.evaluate = [grid = problem.grid](const Eigen::VectorXd& p, double t) { return PathStateOf(grid, p, t); };
+  MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, path);
 
   path.sights = static_cast<int>(problem.sights.size());
   double sum_px = 0, sum = 0;
   bool first = true;
   for (std::size_t i = 0; i < used.size(); ++i) {
     if (!used[i]) continue;
-    const Eigen::Vector2d r = SightResidual(problem, i, 1, best.parameters, nullptr, nullptr);
+    const Eigen::Vector2d r = SightResidual(problem, i, 1, winner.parameters, nullptr, nullptr);
     sum += r.squaredNorm();
     sum_px += r.squaredNorm() * problem.sights[i].covariance.trace() / 2;
     path.inliers += 1;
@@ -273,20 +313,16 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   path.rms_px = std::sqrt(sum_px / (2.0 * path.inliers));
   path.chi2_per_dof = sum / std::max(2.0 * path.inliers - covariance.spent, 1.0);
 
-  const double laydown_sd_s = std::sqrt(std::max(path.covariance(kLaydown, kLaydown), 0.0));
-  path.laydown_seen = LaydownSeen(problem, used, variance, best.parameters, laydown_sd_s);
-  const double laydown = problem.grid.origin_s + best.parameters[kLaydown];
-  if (path.laydown_seen)
-    path.laydown_time = [grid = problem.grid](const Eigen::VectorXd& p) { return grid.origin_s + p[kLaydown]; };
-  path.start_s = path.laydown_seen ? laydown : path.first_sight_s;
+  const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
+  path.laydown_seen = LaydownSeen(problem, used, variance, winner.parameters, laydown_sd_s);
+  path.start_s = path.laydown_seen ? path.laydown_time(path.parameters) : path.first_sight_s;
+  if (!path.laydown_seen) path.laydown_time = nullptr;
   path.pin_contact_s = track.pin_contact_s;
   if (selected.left_lane_s) {
     // The curve itself says when it passes the edge; the first sight beyond it is the fallback.
     const double edge = setup.lane.width / 2 * (selected.left_on_right ? 1 : -1);
     double lo = path.first_sight_s, hi = *selected.left_lane_s + 0.5;
-    const auto beyond = [&](double t) {
-      return (PathStateOf(problem.grid, path.parameters, t).x - edge) * (selected.left_on_right ? 1 : -1) > 0;
-    };
+    const auto beyond = [&](double t) { return (path.At(t).x - edge) * (selected.left_on_right ? 1 : -1) > 0; };
     if (!beyond(lo) && beyond(hi)) {
       for (int i = 0; i < 50; ++i) (beyond((lo + hi) / 2) ? hi : lo) = (lo + hi) / 2;
       path.gutter_s = hi;
@@ -295,7 +331,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     }
     path.end_s = *path.gutter_s;
   } else {
-    const auto entry = TimeAtY(problem.grid, path.parameters, path.first_sight_s, path.last_sight_s + 1, lane::kEntryY);
+    const auto entry = TimeAtY(path, path.first_sight_s, path.last_sight_s + 1, lane::kEntryY);
     const bool reached = track.end == TrackEnd::kPins || track.pin_contact_s.has_value();
     path.end_s = entry && (reached || *entry - path.last_sight_s < 0.15) ? *entry : path.last_sight_s;
   }

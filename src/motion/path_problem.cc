@@ -197,6 +197,7 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
       scale.asDiagonal();
   out.of_parameters = inverse.topLeftCorner(curve, curve);
   out.by_considered = -(inverse * mixed).topRows(curve);
+  out.log_determinant = eigen.eigenvalues().array().log().sum() - 2 * scale.array().log().sum();
   out.spent = (inverse * by_sights).trace();
   return out;
 }

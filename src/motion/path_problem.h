@@ -51,6 +51,7 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
 struct PathCovariance {
   Eigen::MatrixXd of_parameters;  // by sights and priors, curve's parameters only
   Eigen::MatrixXd by_considered;  // d parameters / d considered, curve's parameters only
+  double log_determinant = 0;     // of the information about all parameters
   double spent = 0;               // degrees of freedom the sights spent on parameters
   bool determined = false;
 };

@@ -128,9 +128,4 @@ void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& p, double
   }
 }
 
-PathState PathStateOf(const SkidGrid& grid, const Eigen::VectorXd& parameters, double time_s) {
-  const SkidState state = EvaluateSkid(grid, parameters, time_s - grid.origin_s);
-  return {time_s, state.x, state.y, state.vx, state.vy, state.height};
-}
-
 }  // namespace hookline::motion

@@ -16,8 +16,6 @@
 
 #include <Eigen/Core>
 
-#include "model/path.h"
-
 namespace hookline::motion {
 
 // Places in the parameter vector; the logarithms l_k of the friction follow from kFriction on.
@@ -54,8 +52,5 @@ SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& parameters, 
 // Derivatives of (x, y, height) by the parameters, 3 x grid.size(), written over `jacobian`.
 void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s,
                           Eigen::Matrix3Xd& jacobian);
-
-// The same curve behind the door of model/path.h.
-PathState PathStateOf(const SkidGrid& grid, const Eigen::VectorXd& parameters, double time_s);
 
 }  // namespace hookline::motion
