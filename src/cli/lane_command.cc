@@ -20,10 +20,7 @@
 #include "report/number_text.h"
 #include "report/overlay.h"
 #include "report/result_json.h"
-#if __has_include("setup/setup_file.h")
 #include "setup/setup_file.h"
-#define HOOKLINE_HAS_SETUP_FILE
-#endif
 
 namespace hookline::cli {
 namespace {
@@ -118,14 +115,6 @@ std::string Summary(const pipeline::LaneInClip& lane) {
   return text;
 }
 
-Status Save([[maybe_unused]] const std::string& file, [[maybe_unused]] const LaneSetup& setup) {
-#ifdef HOOKLINE_HAS_SETUP_FILE
-  return setup::SaveSetup(file, setup);
-#else
-  return {StatusCode::kInternal, "Lane setups are not saved yet."};
-#endif
-}
-
 int RunLane(const LaneArguments& a) {
   const std::vector<std::string> clips = {a.clip};
   const auto save = PlanOutput({"--save", a.save, ".json", {}, false}, clips, a.force);
@@ -148,7 +137,7 @@ int RunLane(const LaneArguments& a) {
   }();
   if (!lane.ok()) return Report(lane.status());
   if (!save->empty()) {
-    if (Status s = Save(*save, lane->setup); !s.ok()) return Report(s);
+    if (Status s = WriteOutput(*save, setup::SetupText(lane->setup)); !s.ok()) return Report(s);
   }
   if (!picture->empty()) {
     // On the still background: no bowler stands before the lane there.

@@ -32,8 +32,4 @@ struct LaneInClip {
 Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& options, const ProgressFn& progress,
                                   const StopToken& stop);
 
-// How far the corners of two setups of one picture lie apart when that is more than their doubts allow (3 sd and a
-// pixel), px; 0 otherwise.
-double Disagreement(const LaneSetup& a, const LaneSetup& b);
-
 }  // namespace hookline::pipeline
