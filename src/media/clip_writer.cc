@@ -246,7 +246,8 @@ class LibavClipWriter final : public ClipWriter {
     if (codec == "h264" || codec == "hevc") {
       set("preset", options_.preset);
       if (!by_rate) set("crf", std::to_string(options_.quality));
-      if (codec == "hevc") set("x265-params", "log-level=none:pools=" + std::to_string(kThreads) + ":frame-threads=2");
+      // No "pools" for the number of threads: x265 3.5 never frees that text.
+      if (codec == "hevc") set("x265-params", "log-level=none");
     } else if (codec == "vp9" || codec == "av1") {
       if (!by_rate) set("crf", of_63);
       set("row-mt", "1");

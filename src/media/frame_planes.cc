@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <cstdlib>
+#include <opencv2/core/hal/intrin.hpp>
 #include <opencv2/imgproc.hpp>
 
 extern "C" {
@@ -55,18 +56,41 @@ cv::Mat Resized(const cv::Mat& plane, cv::Size size) {
   return out;
 }
 
-// Blocks of 32 x 32 stay in the first-level cache on both sides, several times faster than a row at a time.
-cv::Mat Transposed(const cv::Mat& in) {
-  constexpr int kBlock = 32;
+// Sixteen rows of sixteen pixels become columns: four rounds of interleaving row i with row i + 8.
+void TransposeBlock(const std::uint8_t* from[16], std::uint8_t* to[16]) {
+#if CV_SIMD128
+  cv::v_uint8x16 a[16], b[16];
+  for (int i = 0; i < 16; ++i) a[i] = cv::v_load(from[i]);
+  for (int round = 0; round < 2; ++round) {
+    for (int i = 0; i < 8; ++i) cv::v_zip(a[i], a[i + 8], b[2 * i], b[2 * i + 1]);
+    for (int i = 0; i < 8; ++i) cv::v_zip(b[i], b[i + 8], a[2 * i], a[2 * i + 1]);
+  }
+  for (int i = 0; i < 16; ++i) cv::v_store(to[i], a[i]);
+#else
+  for (int i = 0; i < 16; ++i) {
+    for (int j = 0; j < 16; ++j) to[i][j] = from[j][i];
+  }
+#endif
+}
+
+// Transposed, then mirrored, in one pass. Portrait clips are common, and a pixel at a time this costs as much as
+// decoding.
+cv::Mat Transposed(const cv::Mat& in, bool flip_x, bool flip_y) {
   cv::Mat out(in.cols, in.rows, CV_8UC1);
-  for (int y0 = 0; y0 < in.rows; y0 += kBlock) {
-    for (int x0 = 0; x0 < in.cols; x0 += kBlock) {
-      const int y1 = std::min(y0 + kBlock, in.rows), x1 = std::min(x0 + kBlock, in.cols);
-      for (int x = x0; x < x1; ++x) {
-        std::uint8_t* to = out.ptr<std::uint8_t>(x);
-        for (int y = y0; y < y1; ++y) to[y] = in.ptr<std::uint8_t>(y)[x];
-      }
+  const auto source = [&](int row) { return in.ptr<std::uint8_t>(flip_x ? in.rows - 1 - row : row); };
+  const auto target = [&](int row) { return out.ptr<std::uint8_t>(flip_y ? out.rows - 1 - row : row); };
+  const int whole_x = in.cols / 16 * 16, whole_y = in.rows / 16 * 16;
+  for (int x = 0; x < whole_x; x += 16) {
+    for (int y = 0; y < whole_y; y += 16) {
+      const std::uint8_t* from[16];
+      std::uint8_t* to[16];
+      for (int i = 0; i < 16; ++i) from[i] = source(y + i) + x, to[i] = target(x + i) + y;
+      TransposeBlock(from, to);
     }
+  }
+  for (int x = 0; x < in.cols; ++x) {
+    std::uint8_t* to = target(x);
+    for (int y = x < whole_x ? whole_y : 0; y < in.rows; ++y) to[y] = source(y)[x];
   }
   return out;
 }
@@ -74,12 +98,10 @@ cv::Mat Transposed(const cv::Mat& in) {
 // A chroma plane of a picture with an odd side is mirrored half a chroma pixel off its luma; phones record even sizes
 // only.
 cv::Mat Oriented(const cv::Mat& plane, const Orientation& o) {
-  cv::Mat out = o.transpose ? Transposed(plane) : plane;
-  if (o.flip_x || o.flip_y) {
-    cv::Mat flipped;
-    cv::flip(out, flipped, o.flip_x && o.flip_y ? -1 : (o.flip_x ? 1 : 0));
-    out = flipped;
-  }
+  if (o.transpose) return Transposed(plane, o.flip_x, o.flip_y);
+  if (!o.flip_x && !o.flip_y) return plane;
+  cv::Mat out;
+  cv::flip(plane, out, o.flip_x && o.flip_y ? -1 : (o.flip_x ? 1 : 0));
   return out;
 }
 
