@@ -55,7 +55,7 @@ int Run(int argc, char** argv) {
       Say("There is no command " + topic + "; `hookline --help` lists them.");
       return kExitBadUse;
     }
-    std::fputs(about->help().c_str(), stdout);
+    std::fputs((about == &app ? app.help() : about->help("hookline")).c_str(), stdout);
     return 0;
   };
   try {

@@ -69,19 +69,22 @@ void DrawRuler(const Pen& pen, cv::Mat& bgr, const FrameView& view, lane::Hand h
     v.push_back(view.Pixel(x, spec.ArrowLineY(x)));
   }
   pen.Curve(bgr, v, pen.unit() / 14, kPaper, true);
+  const MaybePixel centre = view.Pixel(0, spec.ArrowLineY(0)), beside = view.Pixel(board, spec.ArrowLineY(0));
+  if (!centre || !beside) return;
+  const double board_px = (*beside - *centre).norm();
+  // Where numbers at every fifth board would touch each other, every tenth has one.
+  const bool fives = 5 * board_px > 0.85 * pen.unit();
+  const double height = fives ? std::clamp(2.6 * board_px, 0.6 * pen.unit(), 0.85 * pen.unit()) : 0.7 * pen.unit();
   for (int b = 1; b <= lane::kBoards; ++b) {
-    const double x = lane::XFromBoard(b, spec.width, hand), y = spec.ArrowLineY(x);
+    const double x = lane::XFromBoard(b, spec.width, hand);
     const bool fifth = b % 5 == 0;
-    const MaybePixel tip = view.Pixel(x, y), next = view.Pixel(x + board, y);
-    if (!tip || !next) continue;
-    const double board_px = (*next - *tip).norm();
-    if (!fifth && board_px < pen.unit() / 4) continue;  // ticks closer than that would be a grey bar
+    const MaybePixel place = view.Pixel(x, spec.ArrowLineY(x));
+    // Ticks closer than a quarter of the unit would be a grey bar.
+    if (!place || (!fifth && board_px < pen.unit() / 4)) continue;
     const double length = pen.unit() * (fifth ? 0.32 : 0.14);
-    pen.Line(bgr, *tip, *tip + Eigen::Vector2d(0, length), pen.unit() / 14, kPaper, fifth);
-    // Numbers of every tenth board only where fives would touch each other.
-    const double height = std::clamp(2.6 * board_px, 0.5 * pen.unit(), 0.85 * pen.unit());
-    if (fifth && (5 * board_px > 1.5 * height || b % 10 == 0)) {
-      pen.Text(bgr, std::to_string(b), tip->x(), tip->y() + length + 0.6 * height, height, kPaper, 0, true);
+    pen.Line(bgr, *place, *place + Eigen::Vector2d(0, length), pen.unit() / 14, kPaper, fifth);
+    if (b % (fives ? 5 : 10) == 0) {
+      pen.Text(bgr, std::to_string(b), place->x(), place->y() + length + 0.6 * height, height, kPaper, 0, true);
     }
   }
 }
@@ -218,7 +221,7 @@ void DrawPanel(const Pen& pen, cv::Mat& bgr, const FrameView& view, const Shot& 
   const double height = 2 * pad + pitch * (static_cast<double>(rows.size()) + 1.2);
   const double left = PanelOnTheLeft(view, bgr.cols) ? 0.8 * u : bgr.cols - 0.8 * u - width, top = 0.8 * u;
   const cv::Rect box(static_cast<int>(left), static_cast<int>(top), static_cast<int>(width), static_cast<int>(height));
-  pen.Shade(bgr, box, 0.8);
+  pen.Shade(bgr, box, 0.86);
   pen.Line(bgr, {left, top}, {left, top + height}, u / 8, kAmber, false);
   double y = top + pad + 0.5 * pitch;
   const std::string hand = shot.hand_source == HandSource::kAssumed ? std::string("boards from the right")
