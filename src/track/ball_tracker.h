@@ -1,8 +1,8 @@
 // Finds and follows balls rolling down the lane of a known setup.
 //
-// What is known carries it, not the scene's colours: the ball's true size gives its radius in px at every place of the lane; it moves down
-// the lane without jumping, from near the foul line to the pins or the gutter; what does not do that (arm, rake, people, mirror
-// images, a neighbour's ball) is not the ball.
+// What is known carries it, not the scene's colours: the ball's true size gives its radius in px at every place of the
+// lane; it moves down the lane without jumping, from near the foul line to the pins or the gutter; what does not do
+// that (arm, rake, people, mirror images, a neighbour's ball) is not the ball.
 #pragma once
 
 #include <memory>
@@ -19,7 +19,8 @@ struct BallTrackerOptions {
   Status Check() const { return Status::Ok(); }
 };
 
-// Feed every picture in order of time, then Finish(). Memory does not grow with the clip's length (apart from the sights kept).
+// Feed every picture in order of time, then Finish(). Memory does not grow with the clip's length (apart from the
+// sights kept).
 class BallTracker {
  public:
   BallTracker(const LaneSetup& setup, const Background& background, const BallTrackerOptions& options = {});

@@ -1,0 +1,374 @@
+#include "track/chain.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+namespace hookline::track {
+namespace {
+
+constexpr std::size_t kMaxCandidates = 12;
+constexpr double kStartScore = 2.0;                // of DiscScore (cap 36): what a new place must have
+constexpr double kFollowScore = 1.2;               // ... and what is enough where a ball is expected
+constexpr double kMinSpeed = 2.2, kMaxSpeed = 16;  // m/s down the lane; balls roll at 4 to 13
+constexpr double kMaxSlant = 0.28;                 // |vx| / vy; launch and entry angles stay below 10 degrees = 0.18
+constexpr double kCoast = 0.6;                     // s without a sight before a chain ends
+constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
+
+double ScaleOf(const Corridor& c) { return c.scale(); }
+
+Eigen::Vector2d CellFromPx(const Corridor& c, const Eigen::Vector2d& p) {
+  const double s = ScaleOf(c), half = (s - 1) / 2;
+  return {(p.x() - c.roi().x - half) / s, (p.y() - c.roi().y - half) / s};
+}
+
+Eigen::Vector2d PxFromCell(const Corridor& c, double u, double v) {
+  const double s = ScaleOf(c), half = (s - 1) / 2;
+  return {c.roi().x + s * u + half, c.roi().y + s * v + half};
+}
+
+// Vertex of the parabola through three values, within half a step.
+double Vertex(double a, double b, double c) {
+  const double d = a - 2 * b + c;
+  return d < -1e-9 ? std::clamp(0.5 * (a - c) / d, -0.5, 0.5) : 0;
+}
+
+double FoundSigma(const Corridor& c, double radius) { return std::max(0.4 * ScaleOf(c), 0.08 * radius); }
+
+}  // namespace
+
+std::vector<Candidate> FindCandidates(const FrameView& view, const Corridor& corridor) {
+  struct Hit {
+    const GridSpot* spot;
+    double score;
+  };
+  std::vector<Hit> hits;
+  for (const GridSpot& s : corridor.spots()) {
+    // A cheap look first: the middle of the disc.
+    const int h = std::max(1, static_cast<int>(0.5f * s.radius));
+    const int u = static_cast<int>(s.u + 0.5f), v = static_cast<int>(s.v + 0.5f);
+    if (view.Mean(u - h, v - h, u + h + 1, v + h + 1) < kStartScore) continue;
+    const double score = DiscScore(view, s.u, s.v, s.radius);
+    if (score >= kStartScore) hits.push_back({&s, score});
+  }
+  std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) { return a.score > b.score; });
+  std::vector<Candidate> best;
+  std::vector<const GridSpot*> taken;
+  for (const Hit& h : hits) {
+    bool free = true;
+    for (const GridSpot* t : taken)
+      if (std::hypot(t->u - h.spot->u, t->v - h.spot->v) < std::max(t->radius, h.spot->radius)) free = false;
+    if (!free) continue;
+    taken.push_back(h.spot);
+    const double s = ScaleOf(corridor);
+    const Candidate c = SearchDisc(view, corridor, {h.spot->x, h.spot->y}, std::max(0.4 * h.spot->radius, 1.0) * s,
+                                   std::max(0.4 * h.spot->radius, 1.0) * s);
+    if (c.score > 0) best.push_back(c);
+    if (best.size() >= kMaxCandidates) break;
+  }
+  return best;
+}
+
+Candidate SearchDisc(const FrameView& view, const Corridor& corridor, const Eigen::Vector2d& contact, double window_u,
+                     double window_v) {
+  Candidate best;
+  const auto p = corridor.Disc(contact);
+  if (!p) return best;
+  const double scale = ScaleOf(corridor), radius = corridor.RadiusPx(contact) / scale;
+  const Eigen::Vector2d centre = CellFromPx(corridor, *p);
+  const double wu = std::max(window_u / scale, 1.0), wv = std::max(window_v / scale, 1.0);
+  // Coarse steps for large discs, then single cells around the best.
+  const int coarse = std::max(1, static_cast<int>(radius / 4));
+  const auto value = [&](double u, double v) {
+    const double du = (u - centre.x()) / wu, dv = (v - centre.y()) / wv;
+    const double s = DiscScore(view, u, v, radius);
+    return s <= 0 ? 0 : s - du * du - dv * dv;
+  };
+  double bu = centre.x(), bv = centre.y(), bs = value(bu, bv);
+  const int nu = static_cast<int>(wu / coarse), nv = static_cast<int>(wv / coarse);
+  for (int i = -nv; i <= nv; ++i)
+    for (int j = -nu; j <= nu; ++j) {
+      const double u = centre.x() + j * coarse, v = centre.y() + i * coarse, s = value(u, v);
+      if (s > bs) bs = s, bu = u, bv = v;
+    }
+  if (bs <= 0) return best;
+  for (int step = coarse; step > 1;) {
+    step = std::max(1, step / 2);
+    const double cu = bu, cv = bv;
+    for (int i = -1; i <= 1; ++i)
+      for (int j = -1; j <= 1; ++j) {
+        const double s = value(cu + j * step, cv + i * step);
+        if (s > bs) bs = s, bu = cu + j * step, bv = cv + i * step;
+      }
+  }
+  const double fu = Vertex(value(bu - 1, bv), bs, value(bu + 1, bv)),
+               fv = Vertex(value(bu, bv - 1), bs, value(bu, bv + 1));
+  best.p = PxFromCell(corridor, bu + fu, bv + fv);
+  const auto found = corridor.Contact(best.p);
+  if (!found) return {};
+  best.contact = *found;
+  best.radius = radius * scale;
+  best.score = DiscScore(view, bu, bv, radius);
+  return best;
+}
+
+Chain::Chain(const Corridor& corridor, const ChangeMap& map,
+             const std::vector<std::pair<const FrameView*, Candidate>>& places)
+    : corridor_(&corridor), map_(&map) {
+  // Straight line through the places by least squares, weighted alike: they span a tenth of a second.
+  const double t1 = places.back().first->time_s;
+  Eigen::Matrix2d a = Eigen::Matrix2d::Zero();
+  Eigen::Matrix2d b = Eigen::Matrix2d::Zero();
+  for (const auto& [view, c] : places) {
+    const Eigen::Vector2d row(1, view->time_s - t1);
+    a += row * row.transpose();
+    b += row * c.contact.transpose();
+  }
+  const Eigen::Matrix2d fit = a.ldlt().solve(b);
+  state_ << fit(0, 0), fit(0, 1), fit(1, 0), fit(1, 1);
+  Eigen::Matrix2d image = Eigen::Matrix2d::Identity() * 0.01;
+  if (const auto j = corridor.ContactJacobian(places.back().second.p)) {
+    const double s = FoundSigma(corridor, places.back().second.radius);
+    image = s * s * *j * j->transpose();
+  }
+  const double span = std::max(0.05, t1 - places.front().first->time_s);
+  covariance_.setZero();
+  covariance_.topLeftCorner<2, 2>() = image;
+  covariance_.bottomRightCorner<2, 2>() = image * (6 / (span * span)) + Eigen::Matrix2d::Identity() * 0.04;
+  for (const auto& [view, c] : places) {
+    steps_.push_back(Make(*view, &c, c.contact));
+    ++hits_;
+    mean_score_ += c.score;
+  }
+  mean_score_ /= static_cast<double>(places.size());
+  last_hit_s_ = t1;
+}
+
+void Chain::Predict(double dt) {
+  if (dt <= 0) return;
+  Eigen::Matrix4d f = Eigen::Matrix4d::Identity();
+  f(0, 2) = f(1, 3) = dt;
+  // White acceleration of 2 m/s^2 holding for a fifth of a second. In the gutter the height is no longer known, which
+  // shifts y.
+  const bool off = std::abs(state_.x()) > corridor_->half_width() - 0.02;
+  const double qx = 0.6, qy = off ? 6.0 : 0.8;
+  Eigen::Matrix4d q = Eigen::Matrix4d::Zero();
+  for (int k = 0; k < 2; ++k) {
+    const double s = k == 0 ? qx : qy;
+    q(k, k) = s * dt * dt * dt / 3;
+    q(k, k + 2) = q(k + 2, k) = s * dt * dt / 2;
+    q(k + 2, k + 2) = s * dt;
+  }
+  state_ = f * state_;
+  covariance_ = f * covariance_ * f.transpose() + q;
+}
+
+void Chain::Update(const Eigen::Vector2d& p, double sigma_px) {
+  const auto contact = corridor_->Contact(p);
+  const auto j = corridor_->ContactJacobian(p);
+  if (!contact || !j) return;
+  const Eigen::Matrix2d r = sigma_px * sigma_px * *j * j->transpose();
+  const Eigen::Matrix2d s = covariance_.topLeftCorner<2, 2>() + r;
+  const Eigen::Matrix<double, 4, 2> k = covariance_.leftCols<2>() * s.inverse();
+  state_ += k * (*contact - state_.head<2>());
+  covariance_ -= k * covariance_.topRows<2>();
+  covariance_ = 0.5 * (covariance_ + covariance_.transpose()).eval();
+}
+
+Step Chain::Make(const FrameView& view, const Candidate* found, const Eigen::Vector2d& contact) const {
+  Step step;
+  step.frame = view.frame;
+  step.time_s = view.time_s;
+  step.motion = view.motion;
+  step.contact = contact;
+  step.hit = found != nullptr;
+  step.score = found ? found->score : 0;
+  const auto disc = corridor_->Disc(contact);
+  step.p = found ? found->p : disc ? *disc : Eigen::Vector2d(-1e6, -1e6);
+  const double radius = corridor_->RadiusPx(contact), reach = 1.35 * radius + 7;
+  const cv::Rect roi = corridor_->roi();
+  const int l = static_cast<int>(std::floor(step.p.x() - reach)) & ~1,
+            t = static_cast<int>(std::floor(step.p.y() - reach)) & ~1;
+  const int size = (static_cast<int>(std::ceil(2 * reach)) + 2) & ~1;
+  if (std::abs(step.p.x()) < 1e5 && std::abs(step.p.y()) < 1e5) {
+    const cv::Rect box = cv::Rect(l, t, size, size) & roi;
+    if (box.width >= 6 && box.height >= 6) {
+      const cv::Rect in_view(box.x - roi.x, box.y - roi.y, box.width, box.height);
+      const cv::Rect half(in_view.x / 2, in_view.y / 2, in_view.width / 2, in_view.height / 2);
+      Patch& patch = step.patch;
+      patch.frame = view.frame;
+      patch.time_s = view.time_s;
+      patch.box = box;
+      patch.luma = view.luma(in_view).clone();
+      if (!view.cb.empty()) patch.cb = view.cb(half).clone(), patch.cr = view.cr(half).clone();
+      map_->BackgroundPatch(view, in_view, patch.back_luma, patch.back_cb, patch.back_cr);
+      patch.gain = view.gain;
+      patch.cb_shift = view.cb_shift;
+      patch.cr_shift = view.cr_shift;
+    }
+  }
+  if (contact.y() > kPinsLookY && corridor_->pins().area() > 0)
+    step.pin_change = map_->PinChange(view, step.p, 1.5 * radius);
+  return step;
+}
+
+void Chain::Advance(const FrameView& view) {
+  if (over_) return;
+  const double dt = view.time_s - last_time();
+  if (dt <= 0) return;
+  Predict(dt);
+  const Eigen::Vector2d contact = state_.head<2>();
+  const auto disc = corridor_->Disc(contact);
+  if (!disc || contact.y() > kLastY || std::abs(contact.x()) > corridor_->outer_x() + 0.1 || state_[3] < 0.8) {
+    over_ = true;
+    return;
+  }
+  const double radius = corridor_->RadiusPx(contact);
+  double wu = 0.3 * radius + 1.5, wv = wu;
+  if (const auto j = corridor_->ContactJacobian(*disc)) {
+    const Eigen::Matrix2d inverse = j->inverse();
+    const Eigen::Matrix2d image = inverse * covariance_.topLeftCorner<2, 2>() * inverse.transpose();
+    wu = std::clamp(3 * std::sqrt(std::max(0.0, image(0, 0))) + 1, 1.5 * ScaleOf(*corridor_), 0.9 * radius + 2);
+    wv = std::clamp(3 * std::sqrt(std::max(0.0, image(1, 1))) + 1, 1.5 * ScaleOf(*corridor_), 0.9 * radius + 2);
+  }
+  Candidate found = SearchDisc(view, *corridor_, contact, wu, wv);
+  const double ask = std::max(kFollowScore, 0.12 * mean_score_);
+  const bool hit =
+      found.score >= ask && std::abs(found.p.x() - disc->x()) <= wu + 1 && std::abs(found.p.y() - disc->y()) <= wv + 1;
+  if (hit) {
+    Update(found.p, FoundSigma(*corridor_, found.radius));
+    ++hits_;
+    last_hit_s_ = view.time_s;
+    mean_score_ += 0.1 * (found.score - mean_score_);
+    steps_.push_back(Make(view, &found, found.contact));
+  } else {
+    steps_.push_back(Make(view, nullptr, contact));
+    if (view.time_s - last_hit_s_ > kCoast) over_ = true;
+  }
+}
+
+void Chain::ExtendBack(const std::deque<FrameView>& views) {
+  // Straight back from the oldest hits; a hidden ball ends it after a quarter of a second.
+  std::vector<Step> before;
+  double last_hit = steps_.front().time_s;
+  for (auto view = views.rbegin(); view != views.rend(); ++view) {
+    if (view->time_s >= steps_.front().time_s) continue;
+    if (last_hit - view->time_s > 0.25) break;
+    // Line through the oldest hits known by now.
+    Eigen::Matrix2d a = Eigen::Matrix2d::Zero(), b = Eigen::Matrix2d::Zero();
+    int n = 0;
+    double newest = 0;
+    const auto use = [&](const Step& s) {
+      if (!s.hit || n >= 12) return;
+      const Eigen::Vector2d row(1, s.time_s - view->time_s);
+      a += row * row.transpose();
+      b += row * s.contact.transpose();
+      newest = row[1];
+      ++n;
+    };
+    for (auto s = before.rbegin(); s != before.rend(); ++s) use(*s);
+    for (const Step& s : steps_) use(s);
+    if (n < 3 || newest <= 0) break;
+    const Eigen::Matrix2d fit = a.ldlt().solve(b);
+    const Eigen::Vector2d contact = fit.row(0);
+    if (contact.y() < kFirstY || !corridor_->Disc(contact)) break;
+    const double radius = corridor_->RadiusPx(contact), w = 0.25 * radius + 1.5;
+    const Candidate found = SearchDisc(*view, *corridor_, contact, w, w);
+    const bool hit = found.score >= std::max(kFollowScore, 0.12 * mean_score_);
+    before.push_back(Make(*view, hit ? &found : nullptr, hit ? found.contact : contact));
+    if (hit) last_hit = view->time_s, ++hits_;
+  }
+  while (!before.empty() && !before.back().hit) before.pop_back();
+  steps_.insert(steps_.begin(), std::make_move_iterator(before.rbegin()), std::make_move_iterator(before.rend()));
+}
+
+bool Chain::Near(const Candidate& c) const {
+  const Step& s = steps_.back();
+  return (s.p - c.p).norm() < 1.6 * c.radius + 2;
+}
+
+double Chain::quality() const {
+  double sum = 0;
+  for (const Step& s : steps_) sum += s.hit ? s.score : 0;
+  return sum;
+}
+
+bool Chain::Convincing() const {
+  const Step* first = nullptr;
+  const Step* last = nullptr;
+  int hits = 0, asked = 0;
+  for (const Step& s : steps_) {
+    if (!s.hit) continue;
+    if (!first) first = &s;
+    last = &s;
+    ++hits;
+  }
+  if (!first || hits < 8) return false;
+  for (const Step& s : steps_) asked += s.time_s >= first->time_s && s.time_s <= last->time_s;
+  const double travel = last->contact.y() - first->contact.y(), took = last->time_s - first->time_s;
+  return travel > 4.0 && took > 0.25 && travel / took > 3.0 && hits >= 0.5 * asked;
+}
+
+std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, const std::deque<FrameView>& views,
+                               const std::deque<std::vector<Candidate>>& candidates,
+                               const std::vector<Chain>& existing) {
+  std::vector<Chain> started;
+  const std::size_t n = views.size();
+  if (n < 4) return started;
+  const FrameView& now = views[n - 1];
+  // The earlier frame of the pair: some 0.13 s ago, four frames at least.
+  std::size_t from = n - 4;
+  while (from > 0 && now.time_s - views[from].time_s < 0.13) --from;
+  const double span = now.time_s - views[from].time_s;
+  if (span < 0.04 || span > 0.3) return started;
+  struct Pair {
+    const Candidate *a, *b;
+    double score;
+    std::vector<std::pair<const FrameView*, Candidate>> places;
+  };
+  std::vector<Pair> pairs;
+  for (const Candidate& b : candidates[n - 1]) {
+    bool held = false;
+    for (const Chain& c : existing) held = held || (!c.over() && c.Near(b));
+    if (held) continue;
+    for (const Candidate& a : candidates[from]) {
+      const Eigen::Vector2d v = (b.contact - a.contact) / span;
+      const auto j = corridor.ContactJacobian(b.p);
+      if (!j) continue;
+      const double doubt = FoundSigma(corridor, b.radius) * j->row(1).norm() * 1.5 / span;
+      if (v.y() < kMinSpeed - doubt || v.y() < 0.5 || v.y() > kMaxSpeed + doubt ||
+          std::abs(v.x()) > kMaxSlant * v.y() + 0.3)
+        continue;
+      if ((b.p - a.p).norm() < 0.25 * b.radius) continue;  // not told from a thing that stands
+      Pair pair{&a, &b, a.score + b.score, {{&views[from], a}}};
+      int frames = 0;
+      for (std::size_t k = from + 1; k + 1 < n; ++k) {
+        ++frames;
+        const double t = (views[k].time_s - views[from].time_s) / span;
+        const auto at = corridor.Disc(a.contact + t * (b.contact - a.contact));
+        if (!at) continue;
+        const Candidate* nearest = nullptr;
+        double least = std::max(1.5 * corridor.scale(), 0.3 * b.radius);
+        for (const Candidate& c : candidates[k]) {
+          const double d = (c.p - *at).norm();
+          if (d < least) least = d, nearest = &c;
+        }
+        if (nearest) pair.places.emplace_back(&views[k], *nearest), pair.score += nearest->score;
+      }
+      if (static_cast<double>(pair.places.size()) - 1 < 0.7 * frames) continue;
+      pair.places.emplace_back(&now, b);
+      pair.score /= static_cast<double>(frames + 2);
+      pairs.push_back(std::move(pair));
+    }
+  }
+  std::sort(pairs.begin(), pairs.end(), [](const Pair& a, const Pair& b) { return a.score > b.score; });
+  for (const Pair& p : pairs) {
+    bool held = false;
+    for (const Chain& c : started) held = held || c.Near(*p.b);
+    if (held || started.size() >= 3) continue;
+    started.emplace_back(corridor, map, p.places);
+  }
+  return started;
+}
+
+}  // namespace hookline::track

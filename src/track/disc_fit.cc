@@ -1,0 +1,384 @@
+#include "track/disc_fit.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <vector>
+
+namespace hookline::track {
+namespace {
+
+constexpr int kBins = 24;       // of the rim, for seen_share
+constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
+constexpr std::size_t kRimSamples = 520,
+                      kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
+constexpr double kDarkest = 24;             // grey level below which the slope of the tone curve is no longer believed
+
+// Phi and its derivative, tabulated.
+struct Profile {
+  static constexpr int kSteps = 512;
+  std::array<float, kSteps + 2> area, density;
+  Profile() {
+    for (int i = 0; i < kSteps + 2; ++i) {
+      const double x = (2.0 * i / kSteps - 1) * kReach;
+      area[static_cast<std::size_t>(i)] = static_cast<float>(0.5 * std::erfc(-x / std::sqrt(2.0)));
+      density[static_cast<std::size_t>(i)] =
+          static_cast<float>(std::exp(-0.5 * x * x) / std::sqrt(2 * 3.14159265358979));
+    }
+  }
+  void At(double x, double& a, double& d) const {
+    d = 0;
+    if (x <= -kReach) {
+      a = 0;
+    } else if (x >= kReach) {
+      a = 1;
+    } else {
+      const double t = (x / kReach + 1) * 0.5 * kSteps;
+      const std::size_t i = static_cast<std::size_t>(t);
+      const double f = t - static_cast<double>(i);
+      a = area[i] + f * (area[i + 1] - area[i]);
+      d = density[i] + f * (density[i + 1] - density[i]);
+    }
+  }
+};
+
+const Profile& EdgeProfile() {
+  static const Profile profile;
+  return profile;
+}
+
+// Coverage of a pixel by the disc and its derivatives by centre and radius.
+struct Cover {
+  double a = 0, du = 0, dv = 0, dr = 0;
+};
+
+Cover CoverAt(double u, double v, double radius, double blur, const Eigen::Vector2d& motion) {
+  const Profile& profile = EdgeProfile();
+  const double length = motion.norm(), rho0 = std::sqrt(u * u + v * v);
+  Cover c;
+  if (std::abs(rho0 - radius) > kReach * blur + 0.5 * length) {
+    c.a = rho0 < radius ? 1 : 0;
+    return c;
+  }
+  const int steps = length < 0.3 ? 1 : std::clamp(static_cast<int>(length / blur) + 2, 2, 9);
+  for (int k = 0; k < steps; ++k) {
+    const double t = steps == 1 ? 0 : (k + 0.5) / steps - 0.5;
+    const double x = u - t * motion.x(), y = v - t * motion.y();
+    const double rho = std::sqrt(x * x + y * y);
+    double a, d;
+    profile.At((radius - rho) / blur, a, d);
+    c.a += a;
+    if (d <= 0 || rho < 1e-6) continue;
+    d /= blur;
+    c.du += d * x / rho;
+    c.dv += d * y / rho;
+    c.dr += d;
+  }
+  const double n = 1.0 / steps;
+  c.a *= n, c.du *= n, c.dv *= n, c.dr *= n;
+  return c;
+}
+
+// Complete polynomials over the disc: their span does not depend on where the disc's centre is.
+void Basis(double x, double y, int terms, double* b) {
+  b[0] = 1;
+  b[1] = x, b[2] = y;
+  if (terms < 6) return;
+  b[3] = x * x - y * y, b[4] = 2 * x * y, b[5] = x * x + y * y - 0.7;
+  if (terms < 10) return;
+  b[6] = x * (x * x - 3 * y * y), b[7] = y * (3 * x * x - y * y), b[8] = x * (x * x + y * y - 0.8),
+  b[9] = y * (x * x + y * y - 0.8);
+}
+
+double RobustWidth(std::vector<float>& r) {
+  if (r.size() < 8) return 1;
+  const auto mid = r.begin() + static_cast<std::ptrdiff_t>(r.size() / 2);
+  std::nth_element(r.begin(), mid, r.end());
+  return 1.4826 * *mid;
+}
+
+struct Channel {
+  int terms = 0;
+  double blur = 0.75;
+  double scale = 2;                // robust width of the residuals, grey levels
+  std::vector<double> u, v;        // px, reference frame
+  std::vector<double> seen, back;  // linear light where the model asks for it
+  std::vector<double> whiten;      // grey levels per unit of that
+  Eigen::MatrixXd phi;             // samples x terms
+  Eigen::VectorXd f;               // terms and o
+  // Of the latest round:
+  std::vector<Cover> covers;
+  Eigen::MatrixXd design;  // samples x (terms + 1 + 3), whitened
+  Eigen::VectorXd residual, weight;
+  std::size_t size() const { return u.size(); }
+};
+
+class Fitter {
+ public:
+  Fitter(const Patch& patch, const DiscModel& model, const Eigen::Vector2d& start) : model_(model), origin_(start) {
+    const double r = model.radius;
+    luma_.blur = model.blur;
+    luma_.terms = r < 4.5 ? 6 : 10;
+    Collect(patch.luma, patch.back_luma, patch.gain, 0, patch.box, 1, luma_);
+    if (patch.cb.empty() || patch.back_cb.empty() || !model.colour) return;
+    // A chroma sample covers two luma pixels each way: its box adds (2^2 - 1) / 12 px^2.
+    cb_.blur = cr_.blur = std::sqrt(model.blur * model.blur + 0.25);
+    cb_.terms = cr_.terms = r < 10 ? 3 : 6;
+    Collect(patch.cb, patch.back_cb, 1, patch.cb_shift, patch.box, 2, cb_);
+    Collect(patch.cr, patch.back_cr, 1, patch.cr_shift, patch.box, 2, cr_);
+  }
+
+  DiscFit Run(const Eigen::Vector2d& start) {
+    DiscFit fit;
+    if (luma_.size() < 30) return fit;
+    Eigen::Vector3d p(start.x(), start.y(), model_.radius);
+    const bool free_radius = model_.radius_sd > 0;
+    Eigen::Matrix3d normal = Eigen::Matrix3d::Identity();
+    double step_size = 1e9;
+    const double limit = std::clamp(0.35 * model_.radius, 0.8, 4.0);
+    for (Channel* ch : {&luma_, &cb_, &cr_}) Begin(*ch, p);
+    for (int round = 0; round < 14; ++round) {
+      Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
+      normal.setZero();
+      // Wide at first: the start may be a pixel or two off.
+      const double cut = round < 2 ? 1e9 : round < 4 ? 8 : 4.5;
+      Solution parts[3];
+      Channel* channels[3] = {&luma_, &cb_, &cr_};
+      for (int k = 0; k < 3; ++k) Add(*channels[k], p, cut, parts[k], normal, rhs);
+      if (free_radius) {
+        const double w = 1 / (model_.radius_sd * model_.radius_sd);
+        normal(2, 2) += w;
+        rhs(2) += w * (model_.radius - p(2));
+      } else {
+        normal.row(2).setZero(), normal.col(2).setZero();
+        normal(2, 2) = 1, rhs(2) = 0;
+      }
+      if (!(normal(0, 0) > 1e-9) || !(normal(1, 1) > 1e-9)) return fit;
+      Eigen::Matrix3d damped = normal;
+      damped.diagonal().head<2>() *= 1.01;
+      Eigen::Vector3d step = damped.ldlt().solve(rhs);
+      if (!step.allFinite()) return fit;
+      const double n = step.head<2>().norm();
+      if (n > limit) step *= limit / n;
+      for (int k = 0; k < 3; ++k)
+        if (parts[k].used) channels[k]->f += parts[k].own - parts[k].side * step;
+      p += step;
+      fit.iterations = round + 1;
+      step_size = step.norm();
+      if ((p.head<2>() - start).norm() > 1.2 * model_.radius + 3) return fit;
+      if (p(2) < 0.5 * model_.radius || p(2) > 1.6 * model_.radius) return fit;
+      if (round >= 5 && step_size < 0.01) break;
+    }
+    const Eigen::Matrix3d covariance = normal.inverse();
+    if (!covariance.allFinite() || covariance(0, 0) <= 0 || covariance(1, 1) <= 0) return fit;
+    fit.p = p.head<2>();
+    fit.covariance = covariance.topLeftCorner<2, 2>();
+    fit.radius = p(2);
+    fit.radius_sd = free_radius ? std::sqrt(covariance(2, 2)) : 0;
+    fit.rms = luma_.scale;
+    Judge(p, fit);
+    fit.ok = step_size < 0.2;
+    return fit;
+  }
+
+ private:
+  struct Solution {
+    bool used = false;
+    Eigen::VectorXd own;   // change of f with the centre held
+    Eigen::MatrixXd side;  // ... and by how much less for a step of the centre
+  };
+
+  void Collect(const cv::Mat& seen, const cv::Mat& back, float gain, float shift, const cv::Rect& box, int cell,
+               Channel& ch) const {
+    const double middle = (cell - 1) / 2.0, r = model_.radius, moved = 0.5 * model_.motion.norm();
+    const double out = r + std::max(3.0, 0.22 * r) + moved;
+    const double in =
+        r < 9 ? -1 : 0.5 * r;  // the inside of a large ball says nothing of its rim, only its texture disturbs
+    const double band = 1.5 + 1.5 * ch.blur + moved;
+    struct Place {
+      int row, col;
+    };
+    std::vector<Place> rim, other;
+    for (int row = 0; row < seen.rows; ++row)
+      for (int col = 0; col < seen.cols; ++col) {
+        const Eigen::Vector2d d(box.x + cell * col + middle - origin_.x(), box.y + cell * row + middle - origin_.y());
+        const double rho = d.norm();
+        if (rho > out || rho < in) continue;
+        // 55 degrees to either side of the contact point, from a little inside the rim outwards.
+        if (rho > r - 2 * ch.blur - moved - 1 && d.dot(model_.down) > 0.574 * rho) continue;
+        (std::abs(rho - r) < band ? rim : other).push_back({row, col});
+      }
+    // Thinned by even steps through the rows, which keeps them spread around the disc.
+    const auto thin = [](std::vector<Place>& places, std::size_t most) {
+      if (places.size() <= most) return;
+      const double step = static_cast<double>(places.size()) / static_cast<double>(most);
+      for (std::size_t i = 0; i < most; ++i)
+        places[i] = places[static_cast<std::size_t>(static_cast<double>(i) * step)];
+      places.resize(most);
+    };
+    thin(rim, kRimSamples);
+    thin(other, kOtherSamples);
+    rim.insert(rim.end(), other.begin(), other.end());
+    const std::size_t n = rim.size();
+    ch.u.resize(n), ch.v.resize(n), ch.seen.resize(n), ch.back.resize(n), ch.whiten.assign(n, 1.0);
+    ch.phi.resize(static_cast<Eigen::Index>(n), ch.terms);
+    const double gamma = cell == 1 ? model_.gamma : 1;
+    for (std::size_t i = 0; i < n; ++i) {
+      const Place& at = rim[i];
+      ch.u[i] = box.x + cell * at.col + middle - (cell == 2 ? model_.chroma_shift : 0);
+      ch.v[i] = box.y + cell * at.row + middle;
+      double s = seen.at<std::uint8_t>(at.row, at.col),
+             b = gain * static_cast<float>(back.at<std::uint8_t>(at.row, at.col)) + shift;
+      if (gamma != 1) {
+        const double level = std::max(s, kDarkest) / 255;
+        ch.whiten[i] = 1 / (gamma * std::pow(level, gamma - 1));
+        s = 255 * std::pow(s / 255, gamma);
+        b = 255 * std::pow(b / 255, gamma);
+      }
+      ch.seen[i] = s, ch.back[i] = b;
+      double basis[10];
+      Basis((ch.u[i] - origin_.x()) / r, (ch.v[i] - origin_.y()) / r, ch.terms, basis);
+      for (int k = 0; k < ch.terms; ++k) ch.phi(static_cast<Eigen::Index>(i), k) = basis[k];
+    }
+    ch.covers.resize(n);
+    ch.design.resize(static_cast<Eigen::Index>(n), ch.terms + 4);
+    ch.residual.resize(static_cast<Eigen::Index>(n));
+    ch.weight = Eigen::VectorXd::Ones(static_cast<Eigen::Index>(n));
+    ch.f = Eigen::VectorXd::Zero(ch.terms + 1);
+  }
+
+  // Coverage, design and residuals at p with the present f.
+  void Evaluate(Channel& ch, const Eigen::Vector3d& p) const {
+    const int k = ch.terms;
+    for (std::size_t i = 0; i < ch.size(); ++i) {
+      const Eigen::Index row = static_cast<Eigen::Index>(i);
+      const Cover c = ch.covers[i] = CoverAt(ch.u[i] - p(0), ch.v[i] - p(1), p(2), ch.blur, model_.motion);
+      const double w = ch.whiten[i];
+      double inside = 0;
+      for (int j = 0; j < k; ++j) {
+        inside += ch.phi(row, j) * ch.f[j];
+        ch.design(row, j) = w * c.a * ch.phi(row, j);
+      }
+      const double outside = ch.back[i] + ch.f[k], step = w * (inside - outside);
+      ch.design(row, k) = w * (1 - c.a);
+      ch.design(row, k + 1) = step * c.du;
+      ch.design(row, k + 2) = step * c.dv;
+      ch.design(row, k + 3) = step * c.dr;
+      ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
+    }
+  }
+
+  void Reweigh(Channel& ch, double cut) {
+    absolute_.resize(ch.size());
+    for (std::size_t i = 0; i < ch.size(); ++i)
+      absolute_[i] = static_cast<float>(std::abs(ch.residual[static_cast<Eigen::Index>(i)]));
+    ch.scale = std::max(1.0, RobustWidth(absolute_));
+    for (Eigen::Index i = 0; i < ch.residual.size(); ++i) {
+      const double x = std::abs(ch.residual[i]) / ch.scale;
+      if (cut > 1e8)
+        ch.weight[i] = x > 1.5 ? 1.5 / x : 1;  // Huber
+      else
+        ch.weight[i] = x < cut ? (1 - x * x / (cut * cut)) * (1 - x * x / (cut * cut)) : 0;  // Tukey
+    }
+  }
+
+  // The linear part alone, three rounds, so that the first step of the centre meets sensible colours.
+  void Begin(Channel& ch, const Eigen::Vector3d& p) {
+    if (ch.size() < 12) return;
+    ch.f[0] = 100;
+    for (int round = 0; round < 3; ++round) {
+      Evaluate(ch, p);
+      if (round > 0) Reweigh(ch, 1e9);
+      Solution s;
+      Eigen::Matrix3d unused_normal = Eigen::Matrix3d::Zero();
+      Eigen::Vector3d unused_rhs = Eigen::Vector3d::Zero();
+      Reduce(ch, s, unused_normal, unused_rhs);
+      ch.f += s.own;
+    }
+  }
+
+  void Add(Channel& ch, const Eigen::Vector3d& p, double cut, Solution& s, Eigen::Matrix3d& normal,
+           Eigen::Vector3d& rhs) {
+    if (ch.size() < 12) return;
+    Evaluate(ch, p);
+    Reweigh(ch, cut);
+    Reduce(ch, s, normal, rhs);
+  }
+
+  // Whitened normal equations of one channel; its own unknowns are eliminated (Schur complement).
+  static void Reduce(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
+    const int k = ch.terms + 1, all = k + 3;
+    const Eigen::MatrixXd weighted = ch.weight.asDiagonal() * ch.design;
+    Eigen::MatrixXd a(all, all);
+    a.noalias() = ch.design.transpose() * weighted;
+    Eigen::VectorXd b(all);
+    b.noalias() = weighted.transpose() * ch.residual;
+    // Weak priors keep the linear part determined where an arc is missing: 3 grey levels for o, 80 to 15 for the rising
+    // terms.
+    const double variance = ch.scale * ch.scale;
+    for (int i = 0; i < k; ++i) {
+      const double sd = i == ch.terms ? 3 : i == 0 ? 1000 : i < 3 ? 80 : i < 6 ? 40 : 15;
+      a(i, i) += variance / (sd * sd);
+      b[i] -= variance / (sd * sd) * ch.f[i];
+    }
+    const auto solver = a.topLeftCorner(k, k).ldlt();
+    const Eigen::MatrixXd cross = a.topRightCorner(k, 3);
+    s.used = true;
+    s.own = solver.solve(b.head(k));
+    s.side = solver.solve(cross);
+    const double white = 1 / variance;
+    normal += white * (a.bottomRightCorner<3, 3>() - cross.transpose() * s.side);
+    rhs += white * (b.tail<3>() - cross.transpose() * s.own);
+  }
+
+  void Judge(const Eigen::Vector3d& p, DiscFit& fit) {
+    // Per bin of the rim: does the step there stand out, and does the picture follow it.
+    std::array<double, kBins> asked{}, agreed{}, signal{};
+    double cost_count = 0;
+    for (Channel* ch : {&luma_, &cb_, &cr_}) {
+      if (ch->size() < 12) continue;
+      Evaluate(*ch, p);
+      for (std::size_t i = 0; i < ch->size(); ++i) {
+        const Eigen::Vector2d d(ch->u[i] - p(0), ch->v[i] - p(1));
+        const Eigen::Index row = static_cast<Eigen::Index>(i);
+        if (std::abs(d.norm() - p(2)) > 1.5 + 0.12 * p(2)) continue;
+        const double inside = ch->phi.row(row).dot(ch->f.head(ch->terms)), outside = ch->back[i] + ch->f[ch->terms];
+        const double sigma = std::max(ch->scale, 1.5);
+        const double step = ch->whiten[i] * (inside - outside) / sigma, r = ch->residual[row] / sigma;
+        fit.cost += std::min(ch->residual[row] * ch->residual[row], 900.0), cost_count += 1;
+        const std::size_t bin =
+            static_cast<std::size_t>((std::atan2(d.y(), d.x()) / (2 * 3.14159265358979) + 0.5) * kBins) % kBins;
+        asked[bin] += 1;
+        signal[bin] += step * step;
+        // A residual as large as a third of the step itself means something else is there.
+        if (std::abs(r) < std::max(2.5, 0.35 * std::abs(step))) agreed[bin] += 1;
+      }
+    }
+    double bins = 0, seen = 0, power = 0, count = 0;
+    for (std::size_t i = 0; i < kBins; ++i) {
+      if (asked[i] < 1) continue;
+      bins += 1;
+      power += signal[i], count += asked[i];
+      if (agreed[i] > 0.7 * asked[i] && signal[i] > 2.0 * asked[i]) seen += 1;
+    }
+    fit.cost = cost_count > 0 ? fit.cost / cost_count + 1 : 1e3;
+    fit.seen_share = bins > 0 ? seen / bins : 0;
+    fit.contrast = count > 0 ? std::sqrt(power / count) : 0;
+  }
+
+  DiscModel model_;
+  Eigen::Vector2d origin_;
+  Channel luma_, cb_, cr_;
+  std::vector<float> absolute_;
+};
+
+}  // namespace
+
+DiscFit FitDisc(const Patch& patch, const Eigen::Vector2d& start, const DiscModel& model) {
+  if (model.radius < 1.5) return {};
+  Fitter fitter(patch, model, start);
+  return fitter.Run(start);
+}
+
+}  // namespace hookline::track

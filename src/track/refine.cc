@@ -1,0 +1,480 @@
+#include "track/refine.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+#include "camera/projection.h"
+
+namespace hookline::track {
+namespace {
+
+constexpr double kLeastSeen = 0.3;  // share of the rim below which a fit is not believed
+constexpr double kLeastContrast = 1.5;
+constexpr double kFloorPx = 0.03;  // standard deviation that no sight goes below: pixel grid, interpolation
+constexpr double kCodecLag = 0.35;
+constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
+
+struct Fitted {
+  const Step* step = nullptr;
+  Eigen::Vector2d start = Eigen::Vector2d::Zero();     // px
+  Eigen::Vector2d contact = Eigen::Vector2d::Zero();   // m, of start
+  Eigen::Vector2d velocity = Eigen::Vector2d::Zero();  // px/s
+  double radius = 0;                                   // px, expected
+  DiscFit fit;
+};
+
+double MedianOf(std::vector<double> v) {
+  if (v.empty()) return std::numeric_limits<double>::quiet_NaN();
+  const auto mid = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), mid, v.end());
+  return *mid;
+}
+
+// Local straight or bent line through (t, value, weight), evaluated at t0 with its variance in units of the weights.
+struct LocalFit {
+  bool ok = false;
+  double value = 0, slope = 0, variance = 0;
+};
+LocalFit FitLocal(const std::vector<Eigen::Vector3d>& points, double t0, bool bent) {
+  const int k = bent ? 3 : 2;
+  Eigen::Matrix3d a = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d b = Eigen::Vector3d::Zero();
+  double reach = 1e-6;
+  for (const auto& p : points) reach = std::max(reach, std::abs(p[0] - t0));
+  for (const auto& p : points) {
+    const double s = (p[0] - t0) / reach;
+    const Eigen::Vector3d row(1, s, s * s);
+    a += p[2] * row * row.transpose();
+    b += p[2] * p[1] * row;
+  }
+  LocalFit f;
+  if (static_cast<int>(points.size()) < k + 1) return f;
+  const Eigen::MatrixXd m = a.topLeftCorner(k, k);
+  const Eigen::MatrixXd inverse = m.inverse();
+  if (!inverse.allFinite()) return f;
+  const Eigen::VectorXd x = inverse * b.head(k);
+  f.ok = true;
+  f.value = x[0];
+  f.slope = x[1] / reach;
+  f.variance = inverse(0, 0);
+  return f;
+}
+
+class Refiner {
+ public:
+  Refiner(const Chain& chain, const Corridor& corridor) : chain_(chain), corridor_(corridor) {}
+
+  std::optional<Track> Run(double clip_end_s, RefineReport& report);
+
+ private:
+  void Prepare();
+  DiscModel Model(const Fitted& f) const;
+  void FitAll(double radius_sd, std::size_t stride = 1);
+  void ChooseBlur();
+  void PoolRadius();
+  bool Believed(const Fitted& f) const {
+    return f.fit.ok && f.fit.seen_share >= kLeastSeen && f.fit.contrast >= kLeastContrast;
+  }
+  void Calibrate(RefineReport& report);
+  bool Plausible() const;
+  double MedianRadius() const;
+  void Ending(double clip_end_s, Track& track) const;
+
+  const Chain& chain_;
+  const Corridor& corridor_;
+  std::vector<Fitted> fits_;
+  std::vector<bool> kept_;
+  double factor_ = 1, offset_ = 0, blur_ = 0.75, gamma_ = 2.2, exposure_ = 0, frame_s_ = 1.0 / 60;
+  double off_px_ = 0;  // median distance of the sights from their neighbours' path
+  bool pooled_ = false;
+};
+
+void Refiner::Prepare() {
+  const auto& steps = chain_.steps();
+  std::vector<double> gaps;
+  for (std::size_t i = 1; i < steps.size(); ++i) gaps.push_back(steps[i].time_s - steps[i - 1].time_s);
+  if (!gaps.empty()) frame_s_ = MedianOf(gaps);
+  exposure_ = 0.5 * frame_s_;
+  for (const Step& s : steps) {
+    if (s.patch.luma.empty()) continue;
+    // Rough contact and speed from the chain's hits around, which also bridges frames without one.
+    std::vector<Eigen::Vector3d> xs, ys;
+    for (const double half : {0.09, 0.18, 0.35}) {
+      xs.clear(), ys.clear();
+      for (const Step& o : steps) {
+        if (!o.hit || std::abs(o.time_s - s.time_s) > half) continue;
+        xs.emplace_back(o.time_s, o.contact.x(), 1);
+        ys.emplace_back(o.time_s, o.contact.y(), 1);
+      }
+      if (xs.size() >= 5) break;
+    }
+    const LocalFit x = FitLocal(xs, s.time_s, false), y = FitLocal(ys, s.time_s, false);
+    Fitted f;
+    f.step = &s;
+    f.contact = x.ok && y.ok ? Eigen::Vector2d(x.value, y.value) : s.contact;
+    const auto disc = corridor_.Disc(f.contact);
+    if (!disc) continue;
+    f.start = s.hit && (s.p - *disc).norm() > 2 + 0.3 * corridor_.RadiusPx(f.contact) ? s.p : *disc;
+    f.radius = corridor_.RadiusPx(f.contact);
+    const auto j = corridor_.ContactJacobian(*disc);
+    if (j && x.ok && y.ok) f.velocity = j->inverse() * Eigen::Vector2d(x.slope, y.slope);
+    fits_.push_back(f);
+  }
+}
+
+DiscModel Refiner::Model(const Fitted& f) const {
+  DiscModel m;
+  m.radius = factor_ * f.radius + offset_;
+  m.down = corridor_.Down(f.contact);
+  m.motion = f.velocity * exposure_;
+  if (m.motion.norm() > f.radius) m.motion *= f.radius / m.motion.norm();
+  m.blur = blur_;
+  m.gamma = gamma_;
+  return m;
+}
+
+void Refiner::FitAll(double radius_sd, std::size_t stride) {
+  for (std::size_t i = 0; i < fits_.size(); i += stride) {
+    Fitted& f = fits_[i];
+    DiscModel m = Model(f);
+    m.radius_sd = radius_sd > 0 ? radius_sd * std::max(1.0, 0.05 * m.radius) : 0;
+    // The pixels looked at and the expected radius belong to where the ball is: again from there when that proves to be
+    // elsewhere.
+    for (int round = 0; round < 3; ++round) {
+      f.fit = FitDisc(f.step->patch, f.start, m);
+      if (!f.fit.ok) break;
+      const double moved = (f.fit.p - f.start).norm();
+      const auto c = corridor_.Contact(f.fit.p);
+      if (!c) break;
+      f.contact = *c;
+      f.radius = corridor_.RadiusPx(*c);
+      f.start = f.fit.p;
+      if (moved < 0.4) break;
+      m.radius = factor_ * f.radius + offset_;
+    }
+  }
+}
+
+void Refiner::ChooseBlur() {
+  // A few well seen balls spread over the track decide; the nearest ones move fastest in the picture and tell the
+  // exposure.
+  std::vector<Fitted*> good;
+  for (Fitted& f : fits_)
+    if (Believed(f) && f.fit.seen_share > 0.6) good.push_back(&f);
+  if (good.size() < 4) return;
+  const auto cost = [&](bool near) {
+    double sum = 0;
+    const std::size_t span = near ? std::max<std::size_t>(4, good.size() / 3) : good.size(),
+                      n = std::min<std::size_t>(6, span);
+    for (std::size_t i = 0; i < n; ++i) {
+      const Fitted& f = *good[i * span / n];
+      DiscModel m = Model(f);
+      m.radius_sd = 0.5;
+      const DiscFit d = FitDisc(f.step->patch, f.start, m);
+      sum += std::log(d.ok ? d.cost : 50.0);
+    }
+    return sum;
+  };
+  const auto choose = [&](double& value, std::initializer_list<double> choices, bool near) {
+    double best = 1e18, chosen = value;
+    for (const double c : choices) {
+      value = c;
+      const double now = cost(near);
+      if (now < best) best = now, chosen = c;
+    }
+    value = chosen;
+  };
+  choose(blur_, {0.5, 0.7, 1.0, 1.4}, false);
+  choose(gamma_, {1.0, 2.2}, false);
+  choose(exposure_, {0.15 * frame_s_, 0.5 * frame_s_, 0.9 * frame_s_}, true);
+}
+
+void Refiner::PoolRadius() {
+  // radius = (1 + e) expected + d by robust least squares with priors of 0.6 % and 0.4 px.
+  factor_ = 1, offset_ = 0;
+  double e = 0, d = 0;
+  for (int round = 0; round < 8; ++round) {
+    Eigen::Matrix2d a = Eigen::Vector2d(1 / (0.006 * 0.006), 1 / (0.4 * 0.4)).asDiagonal();
+    Eigen::Vector2d b = Eigen::Vector2d::Zero();
+    std::vector<double> off;
+    for (const Fitted& f : fits_)
+      if (Believed(f) && f.fit.seen_share > 0.6) off.push_back(std::abs(f.fit.radius - (1 + e) * f.radius - d));
+    if (off.size() < 5) return;
+    const double width = std::max(0.05, 1.4826 * MedianOf(off));
+    for (const Fitted& f : fits_) {
+      if (!Believed(f) || f.fit.seen_share <= 0.6) continue;
+      const double r = (f.fit.radius - (1 + e) * f.radius - d) / width;
+      const double s = std::hypot(3 * f.fit.radius_sd, 0.1);
+      const double w =
+          (std::abs(r) < 4 ? std::pow(1 - r * r / 16, 2) : 0) / (s * s) / static_cast<double>(off.size()) * 40;
+      const Eigen::Vector2d row(f.radius, 1);
+      a += w * row * row.transpose();
+      b += w * (f.fit.radius - f.radius) * row;
+    }
+    const Eigen::Vector2d x = a.ldlt().solve(b);
+    e = x[0], d = x[1];
+  }
+  pooled_ = true;
+  factor_ = 1 + std::clamp(e, -0.03, 0.03);
+  offset_ = std::clamp(d, -1.0, 1.0);
+}
+
+void Refiner::Calibrate(RefineReport& report) {
+  const std::size_t n = fits_.size();
+  kept_.assign(n, false);
+  std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
+  for (std::size_t i = 0; i < n; ++i) {
+    if (!Believed(fits_[i])) continue;
+    const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
+    const double r = fits_[i].radius;
+    if (!j || fits_[i].contact.y() > kLastY) continue;
+    if (!(fits_[i].fit.covariance.trace() < 0.1 * r * r)) continue;
+    lane_from_px[i] = *j;
+    kept_[i] = true;
+  }
+  double su = 1, sv = 1;
+  for (int round = 0; round < 4; ++round) {
+    std::vector<double> zu, zv, px;
+    std::vector<bool> out(n, false);
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!kept_[i]) continue;
+      std::vector<Eigen::Vector3d> xs, ys;
+      // Neighbours nearest in time, up to six on each side within a quarter of a second.
+      const auto take = [&](std::size_t k) {
+        const Eigen::Matrix2d c = lane_from_px[k] * fits_[k].fit.covariance * lane_from_px[k].transpose();
+        xs.emplace_back(fits_[k].step->time_s, fits_[k].contact.x(), 1 / (c(0, 0) + 1e-8));
+        ys.emplace_back(fits_[k].step->time_s, fits_[k].contact.y(), 1 / (c(1, 1) + 1e-8));
+      };
+      const double t = fits_[i].step->time_s;
+      int taken = 0;
+      for (std::size_t k = i; k-- > 0 && taken < 6 && t - fits_[k].step->time_s < 0.25;)
+        if (kept_[k]) take(k), ++taken;
+      taken = 0;
+      for (std::size_t k = i + 1; k < n && taken < 6 && fits_[k].step->time_s - t < 0.25; ++k)
+        if (kept_[k]) take(k), ++taken;
+      const bool bent = xs.size() >= 7;
+      const LocalFit x = FitLocal(xs, t, bent), y = FitLocal(ys, t, bent);
+      if (!x.ok || !y.ok) continue;
+      const Eigen::Matrix2d px_from_lane = lane_from_px[i].inverse();
+      const Eigen::Vector2d off = px_from_lane * (fits_[i].contact - Eigen::Vector2d(x.value, y.value));
+      // The neighbours' own share of the scatter, in px, by the same scale.
+      const Eigen::Matrix2d near =
+          px_from_lane * Eigen::Vector2d(x.variance, y.variance).asDiagonal() * px_from_lane.transpose();
+      const double du = off.x() / std::sqrt(fits_[i].fit.covariance(0, 0) + near(0, 0));
+      const double dv = off.y() / std::sqrt(fits_[i].fit.covariance(1, 1) + near(1, 1));
+      px.push_back(off.norm());
+      zu.push_back(std::abs(du));
+      zv.push_back(std::abs(dv));
+      const double floor_u = 0.25 / std::sqrt(fits_[i].fit.covariance(0, 0)),
+                   floor_v = 0.25 / std::sqrt(fits_[i].fit.covariance(1, 1));
+      if (round > 0 && (std::abs(du) > std::max(5 * su, floor_u) || std::abs(dv) > std::max(5 * sv, floor_v)))
+        out[i] = true;
+    }
+    if (zu.size() < 6) break;
+    off_px_ = MedianOf(px);
+    // Median and root mean square (cut) agree for a normal scatter; the larger is taken, tails belong to the doubt.
+    const auto width = [](const std::vector<double>& z) {
+      const double m = MedianOf(z) / 0.6745;
+      double sum = 0;
+      int count = 0;
+      for (const double x : z)
+        if (x < 4 * m) sum += x * x, ++count;
+      return std::max(m, count > 0 ? std::sqrt(sum / count) : m);
+    };
+    su = std::clamp(width(zu), 0.7, 12.0);
+    sv = std::clamp(width(zv), 0.7, 12.0);
+    bool any = false;
+    for (std::size_t i = 0; i < n; ++i)
+      if (out[i]) kept_[i] = false, any = true, ++report.dropped;
+    if (round > 1 && !any) break;
+  }
+  report.scale_u = su, report.scale_v = sv;
+}
+
+// A ball keeps a size, a speed and a straight enough way; legs, arms and rakes that passed for one so far do not.
+bool Refiner::Plausible() const {
+  std::vector<Eigen::Vector3d> ys, xs;
+  std::vector<double> wide;
+  int asked = 0, kept = 0;
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    if (fits_[i].step->hit) ++asked, kept += kept_[i];
+    if (!kept_[i]) continue;
+    ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
+    xs.emplace_back(fits_[i].step->time_s, fits_[i].contact.x(), 1);
+  }
+  if (ys.size() < 6 || kept < 0.5 * asked) return false;
+  const double t0 = ys.front()[0], t1 = ys.back()[0], travel = ys.back()[1] - ys.front()[1];
+  if (travel < 3 || travel < 3 * (t1 - t0) || travel > 14.5 * (t1 - t0)) return false;
+  if (off_px_ > 0.25 + 0.03 * MedianRadius()) return false;
+  if (pooled_ && (std::abs(offset_) > 0.95 || std::abs(factor_ - 1) > 0.028)) return false;
+  return true;
+}
+
+double Refiner::MedianRadius() const {
+  std::vector<double> r;
+  for (std::size_t i = 0; i < fits_.size(); ++i)
+    if (kept_[i]) r.push_back(fits_[i].radius);
+  return r.empty() ? 0 : MedianOf(r);
+}
+
+std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
+  Prepare();
+  report.patches = static_cast<int>(fits_.size());
+  const std::size_t stride = std::max<std::size_t>(1, fits_.size() / 40);
+  FitAll(0.5, stride);
+  ChooseBlur();
+  FitAll(0.5, stride);
+  PoolRadius();
+  FitAll(0);
+  for (const Fitted& f : fits_) report.fitted += Believed(f);
+  report.radius_factor = factor_, report.radius_offset = offset_;
+  report.blur = blur_, report.exposure_s = exposure_;
+  Calibrate(report);
+  report.gamma = gamma_, report.off_px = off_px_;
+  if (!Plausible()) return std::nullopt;
+
+  Track track;
+  double first_y = 1e9, last_y = -1e9;
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    if (!kept_[i]) continue;
+    const Fitted& f = fits_[i];
+    BallSight s;
+    s.frame = f.step->frame;
+    s.time_s = f.step->time_s;
+    s.p_in_image = f.fit.p;
+    const Eigen::DiagonalMatrix<double, 2> grow(report.scale_u, report.scale_v);
+    s.covariance = grow * f.fit.covariance * grow;
+    s.covariance.diagonal().array() += kFloorPx * kFloorPx;
+    // Where the ball moves by less than a pixel a frame, encoders let it lag behind: they take the last picture over
+    // with a rounded shift. Some 0.1 px, alike over several frames, so that the scatter does not show it.
+    const double moved = f.velocity.norm() * frame_s_;
+    if (moved > 1e-6) {
+      const Eigen::Vector2d along = f.velocity.normalized();
+      const double lag = kCodecLag * moved / (1 + moved * moved / 0.25);
+      s.covariance += lag * lag * along * along.transpose();
+    }
+    s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, f.fit.p);
+    s.radius_px = f.radius;
+    s.seen_share = f.fit.seen_share;
+    track.sights.push_back(s);
+    first_y = std::min(first_y, f.contact.y()), last_y = std::max(last_y, f.contact.y());
+  }
+  if (track.sights.size() < 6 || last_y - first_y < 3.0) return std::nullopt;
+  Ending(clip_end_s, track);
+  if (track.sights.size() < 6) return std::nullopt;
+  return track;
+}
+
+void Refiner::Ending(double clip_end_s, Track& track) const {
+  const std::size_t n = track.sights.size();
+  std::vector<double> t(n);
+  std::vector<Eigen::Vector2d> c(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    t[i] = track.sights[i].time_s;
+    c[i] = corridor_.Contact(track.sights[i].p_in_image).value_or(Eigen::Vector2d(0, -1));
+  }
+  const double half = corridor_.half_width();
+
+  // Gutter: beyond the edge the lane no longer carries the ball. Three sights beyond it, one of them clearly, and none
+  // back on the lane.
+  for (std::size_t i = 0; i + 2 < n; ++i) {
+    if (std::abs(c[i].x()) <= half) continue;
+    bool stays = true, clear = false;
+    for (std::size_t k = i; k < n && t[k] - t[i] < 0.25; ++k) {
+      stays = stays && std::abs(c[k].x()) > half - 0.005;
+      clear = clear || std::abs(c[k].x()) > half + 0.03;
+    }
+    if (!stays || !clear) continue;
+    std::vector<Eigen::Vector3d> xs;
+    for (std::size_t k = 0; k < i; ++k)
+      if (t[i] - t[k] < 0.2) xs.emplace_back(t[k], std::abs(c[k].x()), 1);
+    double when = t[i];
+    const LocalFit x = FitLocal(xs, t[i], false);
+    if (x.ok && x.slope > 0.02) when = std::min(t[i], t[i] + (half - x.value) / x.slope);
+    track.gutter_s = when;
+    track.end = c[i].x() < 0 ? TrackEnd::kGutterLeft : TrackEnd::kGutterRight;
+    while (!track.sights.empty() && track.sights.back().time_s > when) track.sights.pop_back();
+    return;
+  }
+
+  // Free path near the pins, from the last stretch before any pin can be touched.
+  const double first_touch_y = lane::kHeadPinY - kBallRadius - kPinRadius;
+  std::vector<Eigen::Vector3d> xs, ys;
+  for (double back = 2.5; back < 6 && ys.size() < 6; back += 1) {
+    xs.clear(), ys.clear();
+    for (std::size_t i = 0; i < n; ++i)
+      if (c[i].y() < first_touch_y && c[i].y() > first_touch_y - back) {
+        xs.emplace_back(t[i], c[i].x(), 1);
+        ys.emplace_back(t[i], c[i].y(), 1);
+      }
+  }
+  const double t_end = chain_.steps().back().time_s;
+  double reach_y = -1;
+  LocalFit x, y;
+  if (ys.size() >= 4) {
+    x = FitLocal(xs, ys.back()[0], false);
+    y = FitLocal(ys, ys.back()[0], false);
+    if (y.ok && y.slope > 0.5) reach_y = y.value + y.slope * (t_end - ys.back()[0]);
+  }
+  if (reach_y < first_touch_y - 0.1 || !x.ok) {
+    track.end = clip_end_s - t_end < 3 * frame_s_ ? TrackEnd::kClipEnd : TrackEnd::kLost;
+    return;
+  }
+  track.end = TrackEnd::kPins;
+  const double t0 = ys.back()[0];
+
+  // When each pin spot would be touched by the free path.
+  std::vector<double> touches;
+  for (const auto& pin : lane::PinSpots()) {
+    const Eigen::Vector2d d(x.value - pin.x, y.value - pin.y), v(x.slope, y.slope);
+    const double reach = kBallRadius + kPinRadius;
+    const double a = v.squaredNorm(), b = d.dot(v), q = b * b - a * (d.squaredNorm() - reach * reach);
+    if (q > 0) touches.push_back(t0 + (-b - std::sqrt(q)) / a);
+  }
+  std::sort(touches.begin(), touches.end());
+
+  // First lasting change among the pins against the half second before.
+  std::vector<double> before;
+  std::optional<double> onset;
+  const auto& steps = chain_.steps();
+  for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
+    if (steps[i].pin_change < 0) continue;
+    // Nothing can be touched before the free path meets the first spot.
+    const bool early = touches.empty() || steps[i].time_s < touches.front() - 0.5 * frame_s_;
+    if (!early && before.size() >= 5) {
+      const double base = MedianOf(before);
+      std::vector<double> off;
+      for (const double b : before) off.push_back(std::abs(b - base));
+      const double step = std::max(6 * 1.4826 * MedianOf(off), 0.6);
+      if (steps[i].pin_change > base + step && steps[i + 1].pin_change > base + step) {
+        onset = steps[i].time_s;
+        break;
+      }
+    }
+    before.push_back(steps[i].pin_change);
+    if (before.size() > 30) before.erase(before.begin());
+  }
+  if (onset) {
+    // The change is seen up to two frames after the touch, never well before it.
+    for (const double touch : touches)
+      if (touch > *onset - 3.0 * frame_s_ - 0.02 && touch < *onset + 0.5 * frame_s_ + 0.01) {
+        track.pin_contact_s = touch;
+        break;
+      }
+    if (!track.pin_contact_s) track.pin_contact_s = *onset - 0.5 * frame_s_;
+  }
+  const double cut = track.pin_contact_s.value_or(t_end + 1);
+  while (!track.sights.empty() && track.sights.back().time_s > cut) track.sights.pop_back();
+}
+
+}  // namespace
+
+std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s,
+                                 RefineReport* report) {
+  RefineReport own;
+  Refiner refiner(chain, corridor);
+  return refiner.Run(clip_end_s, report ? *report : own);
+}
+
+}  // namespace hookline::track
