@@ -46,7 +46,8 @@ Eigen::Vector3d RayInLane(const CameraModel& camera, const Eigen::Vector2d& p_in
   return RotationFromAngleAxis<double>(camera.rotation).transpose() * Eigen::Vector3d(n.x(), n.y(), 1).normalized();
 }
 
-std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image, double height) {
+std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image,
+                                             double height) {
   const Eigen::Vector3d d = RayInLane(camera, p_in_image);
   if (std::abs(d.z()) < 1e-12) return std::nullopt;
   const double s = (height - camera.position_in_lane.z()) / d.z();
@@ -54,7 +55,8 @@ std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Ei
   return camera.position_in_lane + s * d;
 }
 
-std::optional<Eigen::Vector2d> ContactFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image, double ball_radius) {
+std::optional<Eigen::Vector2d> ContactFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image,
+                                                double ball_radius) {
   const auto p = LaneFromImage(camera, p_in_image, ball_radius);
   if (!p) return std::nullopt;
   return Eigen::Vector2d(p->x(), p->y());
@@ -68,14 +70,16 @@ double BallRadiusPx(const CameraModel& camera, const Eigen::Vector3d& centre_in_
   return camera.focal_px * ball_radius / std::sqrt(d2) * (p.norm() / p.z());
 }
 
-Eigen::Vector2d ReferenceFromFrame(const CameraModel& camera, const FrameMotion& motion, const Eigen::Vector2d& p_in_frame) {
+Eigen::Vector2d ReferenceFromFrame(const CameraModel& camera, const FrameMotion& motion,
+                                   const Eigen::Vector2d& p_in_frame) {
   const Eigen::Vector2d n = NormalisedFromImage(camera, p_in_frame);
   const Eigen::Vector3d r(motion.rotation[0], motion.rotation[1], motion.rotation[2]);
   const Eigen::Vector3d q = RotationFromAngleAxis<double>(r).transpose() * Eigen::Vector3d(n.x(), n.y(), 1);
   return ImageFromNormalised(camera, {q.x() / q.z(), q.y() / q.z()});
 }
 
-Eigen::Vector2d FrameFromReference(const CameraModel& camera, const FrameMotion& motion, const Eigen::Vector2d& p_in_reference) {
+Eigen::Vector2d FrameFromReference(const CameraModel& camera, const FrameMotion& motion,
+                                   const Eigen::Vector2d& p_in_reference) {
   const Eigen::Vector2d n = NormalisedFromImage(camera, p_in_reference);
   const Eigen::Vector3d r(motion.rotation[0], motion.rotation[1], motion.rotation[2]);
   const Eigen::Vector3d q = RotationFromAngleAxis<double>(r) * Eigen::Vector3d(n.x(), n.y(), 1);

@@ -13,21 +13,26 @@ namespace hookline::camera {
 template <typename T>
 Eigen::Matrix<T, 3, 3> RotationFromAngleAxis(const Eigen::Matrix<T, 3, 1>& r);
 
-// Pixel of a point of the lane frame (m). Precondition: the point is in front of the camera (z > 0), otherwise the result has no meaning;
-// the optional form checks.
+// Pixel of a point of the lane frame (m). Precondition: the point is in front of the camera (z > 0), otherwise the
+// result has no meaning; the optional form checks.
 std::optional<Eigen::Vector2d> ImageFromLane(const CameraModel& camera, const Eigen::Vector3d& p_in_lane);
 
-// Direction in the lane frame (unit length) of the ray through a distorted pixel. Distortion is inverted by Newton steps to 1e-10.
+// Direction in the lane frame (unit length) of the ray through a distorted pixel. Distortion is inverted by Newton
+// steps to 1e-10.
 Eigen::Vector3d RayInLane(const CameraModel& camera, const Eigen::Vector2d& p_in_image);
 
 // Where that ray meets the plane z = height (m). nullopt when it does not, or behind the camera.
-std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image, double height);
+std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image,
+                                             double height);
 
-// Contact point (x, y) of a ball of the given radius whose disc has its centre at the pixel: the ray cut with the plane z = radius.
-// The centre of the projected ellipse lies off the projected centre by less than 0.02 px for balls beyond 3 m; that is ignored.
-std::optional<Eigen::Vector2d> ContactFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image, double ball_radius);
+// Contact point (x, y) of a ball of the given radius whose disc has its centre at the pixel: the ray cut with the plane
+// z = radius. The centre of the projected ellipse lies off the projected centre by less than 0.02 px for balls beyond 3
+// m; that is ignored.
+std::optional<Eigen::Vector2d> ContactFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image,
+                                                double ball_radius);
 
-// Radius in px of the disc of a ball whose centre is at p_in_lane (silhouette of a sphere: f * asin-based, exact on the axis).
+// Radius in px of the disc of a ball whose centre is at p_in_lane (silhouette of a sphere: f * asin-based, exact on the
+// axis).
 double BallRadiusPx(const CameraModel& camera, const Eigen::Vector3d& centre_in_lane, double ball_radius);
 
 // Undistorted normalised coordinates (x/z, y/z) of a distorted pixel, and back.
@@ -35,10 +40,13 @@ Eigen::Vector2d NormalisedFromImage(const CameraModel& camera, const Eigen::Vect
 Eigen::Vector2d ImageFromNormalised(const CameraModel& camera, const Eigen::Vector2d& p_normalised);
 
 // A pixel of a moved frame in the reference frame, and back.
-Eigen::Vector2d ReferenceFromFrame(const CameraModel& camera, const FrameMotion& motion, const Eigen::Vector2d& p_in_frame);
-Eigen::Vector2d FrameFromReference(const CameraModel& camera, const FrameMotion& motion, const Eigen::Vector2d& p_in_reference);
+Eigen::Vector2d ReferenceFromFrame(const CameraModel& camera, const FrameMotion& motion,
+                                   const Eigen::Vector2d& p_in_frame);
+Eigen::Vector2d FrameFromReference(const CameraModel& camera, const FrameMotion& motion,
+                                   const Eigen::Vector2d& p_in_reference);
 
-// The setup's parameters as a vector in the order of kSetupParameters, and a setup with those parameters in place of its own.
+// The setup's parameters as a vector in the order of kSetupParameters, and a setup with those parameters in place of
+// its own.
 SetupVector ParametersOf(const LaneSetup& setup);
 LaneSetup WithParameters(const LaneSetup& setup, const SetupVector& parameters);
 
@@ -58,7 +66,8 @@ Eigen::Matrix<T, 3, 3> RotationFromAngleAxis(const Eigen::Matrix<T, 3, 1>& r) {
   return Eigen::Matrix<T, 3, 3>::Identity() + (sin(a) / a) * k + ((T(1) - cos(a)) / a2) * k * k;
 }
 
-// Projection with every parameter free: parameters[0..10] in the order of kSetupParameters (lane width is not used here).
+// Projection with every parameter free: parameters[0..10] in the order of kSetupParameters (lane width is not used
+// here).
 template <typename T>
 Eigen::Matrix<T, 2, 1> Project(const T* parameters, const Eigen::Matrix<T, 3, 1>& p_in_lane) {
   const Eigen::Matrix<T, 3, 1> r(parameters[5], parameters[6], parameters[7]);

@@ -5,6 +5,7 @@
 #include <cassert>
 #include <cmath>
 #include <memory>
+#include <iostream>
 
 namespace hookline::motion {
 namespace {
@@ -124,6 +125,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
 
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> gram(root.transpose() * root);
   const double largest = std::max(gram.eigenvalues().maxCoeff(), 1e-30);
+  if(getenv("DBG2")) { std::cerr<<"gram "<<gram.eigenvalues().tail(6).transpose()<<"\n"; for(size_t i=0;i<components.size();++i) std::cerr<<weights[i]<<" p "<<components[i].parameters.transpose()<<"\n sd "<<components[i].covariance.diagonal().cwiseSqrt().transpose()<<"\n";}
   Eigen::Index kept = 0;
   for (Eigen::Index i = 0; i < columns; ++i) kept += gram.eigenvalues()[i] > 1e-9 * largest ? 1 : 0;
   const Eigen::VectorXd spread = gram.eigenvalues().tail(kept);

@@ -163,7 +163,7 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   options.num_threads = 1;
   ceres::Solver::Summary summary;
   ceres::Solve(options, &ceres_problem, &summary);
-  solution.cost = summary.final_cost;
+  solution.cost = summary.final_cost; if(getenv("DBG")) fprintf(stderr,"it %zu ok %d cost %.4f time %.1fms n %d cutoff %d roll %.2f\n",summary.iterations.size(),(int)summary.termination_type,summary.final_cost,summary.total_time_in_seconds*1e3,(int)problem.sights.size(),cut_off_loss,solution.parameters[kRoll]);
   solution.usable = summary.IsSolutionUsable() && solution.parameters.allFinite();
   return solution;
 }

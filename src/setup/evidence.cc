@@ -7,6 +7,7 @@
 
 #include "camera/projection.h"
 #include "lane/pin_profile.h"
+#include "setup/pencil.h"
 #include "setup/rack_align.h"
 #include "setup/sampling.h"
 
@@ -16,6 +17,11 @@ namespace {
 using Eigen::Vector2d;
 using Eigen::Vector3d;
 
+// edge_level: grey levels per px that only edges exceed (Gradient::edge_level).
+struct LevelledOptions : EvidenceOptions {
+  double edge_level = 10;
+};
+
 bool Inside(const cv::Mat& luma, const Vector2d& p, double margin) {
   return p.x() >= margin && p.y() >= margin && p.x() <= luma.cols - 1 - margin && p.y() <= luma.rows - 1 - margin;
 }
@@ -24,8 +30,7 @@ bool Inside(const cv::Mat& luma, const Vector2d& p, double margin) {
 void Profile(const cv::Mat& luma, const Vector2d& p, const Vector2d& n, int half_steps, std::vector<double>* out) {
   out->resize(static_cast<std::size_t>(2 * half_steps + 1));
   for (int i = -half_steps; i <= half_steps; ++i)
-    (*out)[static_cast<std::size_t>(i + half_steps)] =
-        BilinearOf<unsigned char>(luma, p.x() + 0.5 * i * n.x(), p.y() + 0.5 * i * n.y());
+    (*out)[static_cast<std::size_t>(i + half_steps)] = Bilinear(luma, p.x() + 0.5 * i * n.x(), p.y() + 0.5 * i * n.y());
 }
 
 // Place of the strongest rise (sign +1) or fall (-1) of a profile sampled every half pixel, px from its middle; nullopt
@@ -55,8 +60,48 @@ std::optional<double> StrongestSlope(const std::vector<double>& profile, double 
   return 0.5 * (best - mid + fine);
 }
 
-void MeasureEdges(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                  const EvidenceOptions& o, Evidence* out) {
+// Place near t along p + t n where the light is half way between its levels on the two sides: the edge itself, however
+// the lens and the encoder smeared it, where the steepest grey slope lies towards the dark side. t when there is no
+// such crossing.
+double HalfLight(const cv::Mat& luma, const Vector2d& p, const Vector2d& n, double t) {
+  static const LightTable kLight(2.2);
+  const auto light = [&](double at) { return BilinearLight(luma, kLight, p.x() + at * n.x(), p.y() + at * n.y()); };
+  double below = 0, above = 0;
+  for (const double off : {1.75, 2.25, 2.75}) {
+    below += light(t - off) / 3;
+    above += light(t + off) / 3;
+  }
+  const double half = 0.5 * (below + above), sign = above > below ? 1 : -1;
+  double last = sign * (light(t - 1.25) - half);
+  for (double at = t - 1.0; at <= t + 1.26; at += 0.25) {
+    const double now = sign * (light(at) - half);
+    if (last < 0 && now >= 0) return at - 0.25 * now / (now - last);
+    last = now;
+  }
+  return t;
+}
+
+// Means of the groups of values within 0.8 px of each other, the two largest: one may be the lane and the other a
+// person who stood there, and only the fit to everything else can tell which.
+std::vector<double> Groups(std::vector<double>* values) {
+  std::sort(values->begin(), values->end());
+  std::vector<std::pair<int, double>> groups;
+  for (std::size_t i = 0; i < values->size();) {
+    std::size_t j = i;
+    double sum = 0;
+    while (j < values->size() && (*values)[j] - (*values)[i] <= 0.8) sum += (*values)[j++];
+    groups.emplace_back(static_cast<int>(j - i), sum / static_cast<double>(j - i));
+    i = j;
+  }
+  std::sort(groups.begin(), groups.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::vector<double> out;
+  for (std::size_t k = 0; k < std::min<std::size_t>(2, groups.size()); ++k) out.push_back(groups[k].second);
+  return out;
+}
+
+void MeasureEdges(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                  const LevelledOptions& o, Evidence* out) {
+  const cv::Mat& luma = planes[0];
   std::vector<double> profile;
   for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
     // Beyond the next but one lane gutters hide edges and a pixel spans boards.
@@ -78,16 +123,52 @@ void MeasureEdges(const cv::Mat& luma, const LaneSetup& trial, const std::vector
         const double window = std::min(o.window_px, 0.45 * gutter_px);
         if (window < 1.5) continue;
         ++out->edges_expected;
-        Profile(luma, *p, n, static_cast<int>(2 * window) + 3, &profile);
-        const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
-        if (t && std::abs(*t) <= window) out->edges.push_back({lane, side, y, *p + *t * n});
+        std::vector<double> seen;
+        for (const cv::Mat& plane : planes) {
+          Profile(plane, *p, n, static_cast<int>(2 * window) + 3, &profile);
+          const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
+          if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t));
+        }
+        for (const double t : Groups(&seen)) out->edges.push_back({lane, side, y, *p + t * n});
       }
     }
   }
 }
 
-void MeasureFoul(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                 const EvidenceOptions& o, Evidence* out) {
+// Middle of the foul line's strip along a profile sampled every half pixel, px from its middle.
+std::optional<double> StripIn(const std::vector<double>& profile, int reach, double level) {
+  // A strip differs from both its sides the same way, whatever the two sides are like.
+  const int n = static_cast<int>(profile.size()), mid = n / 2;
+  double best = 0;
+  int at = -1;
+  const auto strip = [&](int i) {
+    const double c = profile[static_cast<std::size_t>(i)];
+    const double a = profile[static_cast<std::size_t>(i - reach)] - c,
+                 b = profile[static_cast<std::size_t>(i + reach)] - c;
+    return a * b <= 0 ? 0.0 : std::min(std::abs(a), std::abs(b));
+  };
+  for (int i = reach + 1; i + reach + 1 < n; ++i)
+    if (const double v = strip(i); v > best) {
+      best = v;
+      at = i;
+    }
+  if (best > 0.8 * level) {
+    double sum = 0, weight = 0;
+    for (int i = std::max(reach, at - 4); i <= std::min(n - 1 - reach, at + 4); ++i) {
+      const double v = std::max(0.0, strip(i) - 0.4 * best);
+      sum += v * i;
+      weight += v;
+    }
+    return 0.5 * (sum / weight - mid);
+  }
+  // No strip: the step between approach and lane is the next best thing.
+  const auto rise = StrongestSlope(profile, 1, 0.6 * level), fall = StrongestSlope(profile, -1, 0.6 * level);
+  if (rise && fall) return std::abs(*rise) < std::abs(*fall) ? rise : fall;
+  return rise ? rise : fall;
+}
+
+void MeasureFoul(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                 const LevelledOptions& o, Evidence* out) {
   std::vector<double> profile;
   for (const LaneInView& l : lanes) {
     if (std::abs(l.index) > 1) continue;
@@ -95,71 +176,51 @@ void MeasureFoul(const cv::Mat& luma, const LaneSetup& trial, const std::vector<
       const double x = l.centre_x + 0.5 * f * trial.lane.width;
       const auto p = camera::ImageFromLane(trial.camera, {x, 0, 0});
       const auto q = camera::ImageFromLane(trial.camera, {x, lane::MetresFromInches(1), 0});
-      if (!p || !q || !Inside(luma, *p, 6)) continue;
+      if (!p || !q || !Inside(planes[0], *p, 6)) continue;
       ++out->foul_expected;
       const double inch_px = std::abs(q->y() - p->y());
-      const double window = o.window_px;
       const int reach = static_cast<int>(2 * std::max(2.0, 1.2 * inch_px)) + 1;  // half-pixel steps to clear the strip
-      Profile(luma, *p, {0, 1}, static_cast<int>(2 * window) + reach + 2, &profile);
-      // A strip differs from both its sides the same way, whatever the two sides are like.
-      const int n = static_cast<int>(profile.size()), mid = n / 2;
-      double best = 0;
-      int at = -1;
-      const auto strip = [&](int i) {
-        const double c = profile[static_cast<std::size_t>(i)], a = profile[static_cast<std::size_t>(i - reach)] - c,
-                     b = profile[static_cast<std::size_t>(i + reach)] - c;
-        return a * b <= 0 ? 0.0 : std::min(std::abs(a), std::abs(b));
-      };
-      for (int i = reach + 1; i + reach + 1 < n; ++i)
-        if (const double v = strip(i); v > best) {
-          best = v;
-          at = i;
-        }
-      std::optional<double> t;
-      if (best > 0.8 * o.edge_level) {
-        double sum = 0, weight = 0;
-        for (int i = std::max(reach, at - 4); i <= std::min(n - 1 - reach, at + 4); ++i) {
-          const double v = std::max(0.0, strip(i) - 0.4 * best);
-          sum += v * i;
-          weight += v;
-        }
-        t = 0.5 * (sum / weight - mid);
-      } else {
-        // No strip: the step between approach and lane is the next best thing.
-        const auto rise = StrongestSlope(profile, 1, 0.6 * o.edge_level),
-                   fall = StrongestSlope(profile, -1, 0.6 * o.edge_level);
-        t = rise ? rise : fall;
-        if (rise && fall) t = std::abs(*rise) < std::abs(*fall) ? rise : fall;
+      std::vector<double> seen;
+      for (const cv::Mat& plane : planes) {
+        Profile(plane, *p, {0, 1}, static_cast<int>(2 * o.window_px) + reach + 2, &profile);
+        const auto t = StripIn(profile, reach, o.edge_level);
+        if (t && std::abs(*t) <= o.window_px) seen.push_back(*t);
       }
-      if (t && std::abs(*t) <= window) out->foul.push_back({x, *p + Vector2d(0, *t)});
+      for (const double t : Groups(&seen)) out->foul.push_back({x, *p + Vector2d(0, t)});
     }
   }
 }
 
-void MeasureRacks(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                  const EvidenceOptions& o, Evidence* out) {
+void MeasureRacks(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                  const LevelledOptions& o, Evidence* out) {
   for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
     const auto middle =
         camera::ImageFromLane(trial.camera, {lanes[lane].centre_x, lane::kHeadPinY, 0.5 * lane::kPinHeight});
-    if (!middle || !Inside(luma, *middle, 10)) continue;
+    if (!middle || !Inside(planes[0], *middle, 10)) continue;
     ++out->racks_expected;
-    const auto a = AlignRack(luma, trial, lanes[lane].centre_x, o.window_px);
-    if (!a || a->match < 0.65) continue;
-    for (const Vector3d& p : a->points_in_lane) {
+    // One rack a lane: the time when it matches best, since pins fall and people pass.
+    std::optional<RackAlignment> best;
+    for (const cv::Mat& plane : planes) {
+      const auto a = AlignRack(plane, trial, lanes[lane].centre_x, o.window_px);
+      if (a && (!best || a->match > best->match)) best = a;
+    }
+    if (!best || best->match < 0.65) continue;
+    for (const Vector3d& p : best->points_in_lane) {
       const auto i = camera::ImageFromLane(trial.camera, p + Vector3d(lanes[lane].centre_x, 0, 0));
-      if (i) out->racks.push_back({lane, p, a->Moved(*i), a->match});
+      if (i) out->racks.push_back({lane, p, best->Moved(*i), best->match});
     }
   }
 }
 
 }  // namespace
 
-Evidence MeasureEvidence(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                         const EvidenceOptions& options) {
+Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
+                         const std::vector<LaneInView>& lanes, const EvidenceOptions& options) {
+  const LevelledOptions levelled{options, GradientOf(pictures[0]).edge_level};
   Evidence e;
-  MeasureEdges(luma, trial, lanes, options, &e);
-  MeasureFoul(luma, trial, lanes, options, &e);
-  MeasureRacks(luma, trial, lanes, options, &e);
+  MeasureEdges(pictures, trial, lanes, levelled, &e);
+  MeasureFoul(pictures, trial, lanes, levelled, &e);
+  MeasureRacks(pictures, trial, lanes, levelled, &e);
   return e;
 }
 
@@ -182,7 +243,7 @@ std::optional<std::array<double, 7>> MeasureArrowTips(const cv::Mat& luma, const
           inside = false;
           break;
         }
-        sum += BilinearOf<unsigned char>(luma, p->x(), p->y());
+        sum += Bilinear(luma, p->x(), p->y());
       }
       line[static_cast<std::size_t>(i)] = sum / 5;
     }

@@ -50,13 +50,15 @@ struct Evidence {
 };
 
 struct EvidenceOptions {
-  double window_px = 8;    // how far from the expected place is looked
-  double lane_sign = 1;    // +1: lanes brighter than gutters, -1: darker
-  double edge_level = 10;  // grey levels per px that only edges exceed (Gradient::edge_level)
+  double window_px = 8;  // how far from the expected place is looked
+  double lane_sign = 1;  // +1: lanes brighter than gutters, -1: darker
 };
 
-Evidence MeasureEvidence(const cv::Mat& luma, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                         const EvidenceOptions& options);
+// All pictures (luma, CV_8U; at least one, all of one size) show the same scene at different times; each place is
+// measured in every one of them and what most agree on counts, so that a person in front of the lane at one time hides
+// nothing that another time shows.
+Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
+                         const std::vector<LaneInView>& lanes, const EvidenceOptions& options);
 
 // Far tips of the seven arrows of the setup's lane, when at least four of them were seen on one V. nullopt otherwise.
 std::optional<std::array<double, 7>> MeasureArrowTips(const cv::Mat& luma, const LaneSetup& setup);

@@ -2,6 +2,7 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
@@ -32,9 +33,15 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
   c.focal_px = v.focal_px;
   c.centre_u = 0.5 * (size.width - 1);
   c.centre_v = 0.5 * (size.height - 1);
+  // All in the turned picture first, where the camera has no roll; the principal point turned about the vanishing point
+  // with it.
+  const double ct = std::cos(v.turned), st = std::sin(v.turned);
+  const Eigen::Vector2d off(c.centre_u - v.vanishing_point.x(), c.centre_v - v.vanishing_point.y());
+  const double centre_u = v.vanishing_point.x() + ct * off.x() + st * off.y();
+  const double centre_v = v.vanishing_point.y() - st * off.x() + ct * off.y();
   // The lane's direction seen by the camera is the ray through the vanishing point; x is level.
   const Vector3d y =
-      Vector3d((v.vanishing_point.x() - c.centre_u) / c.focal_px, (v.vanishing_point.y() - c.centre_v) / c.focal_px, 1)
+      Vector3d((v.vanishing_point.x() - centre_u) / c.focal_px, (v.vanishing_point.y() - centre_v) / c.focal_px, 1)
           .normalized();
   const Vector3d x = Vector3d(1, 0, -y.x() / y.z()).normalized();
   const Vector3d z = x.cross(y);
@@ -42,14 +49,16 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
   r.col(0) = x;
   r.col(1) = y;
   r.col(2) = z;
-  const Eigen::AngleAxisd aa(r);
+  Eigen::Matrix3d turn;  // from the turned picture's camera to the real one
+  turn << ct, -st, 0, st, ct, 0, 0, 0, 1;
+  const Eigen::AngleAxisd aa(Eigen::Matrix3d(turn * r));
   c.rotation = aa.angle() * aa.axis();
   // Stripe width gives the height; the foul line's row under the lane gives the rest.
-  const double pitch = std::atan((c.centre_v - v.vanishing_point.y()) / c.focal_px);
+  const double pitch = std::atan((centre_v - v.vanishing_point.y()) / c.focal_px);
   const double h = lane::kNominalWidth * std::cos(pitch) / v.lane_slope;
   const double row = v.foul_row / (1 - v.foul_tilt * centre_slope);
-  const Vector3d ray = r.transpose() * Vector3d((v.vanishing_point.x() + centre_slope * row - c.centre_u) / c.focal_px,
-                                                (v.vanishing_point.y() + row - c.centre_v) / c.focal_px, 1);
+  const Vector3d ray = r.transpose() * Vector3d((v.vanishing_point.x() + centre_slope * row - centre_u) / c.focal_px,
+                                                (v.vanishing_point.y() + row - centre_v) / c.focal_px, 1);
   c.position_in_lane = -ray * (h / -ray.z());
   return s;
 }
@@ -104,13 +113,16 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   if (options.lane_width) fit_options.width_prior_m = 1e-5;
   EvidenceOptions look;
   look.lane_sign = view.lane_sign;
-  look.edge_level = GradientOf(background.luma).edge_level;
+  // First the median alone, to come near; then every layer, for what the bowler hides most of the time.
+  std::vector<cv::Mat> pictures = {background.luma};
   SetupFit fit;
-  Evidence evidence;
   const double pixel = std::max(1.0, background.luma.rows / 1080.0);
-  for (const double window : {10.0, 6.0, 4.0, 3.0, 3.0}) {
-    look.window_px = window * pixel;
-    evidence = MeasureEvidence(background.luma, trial, lanes, look);
+  constexpr std::array<double, 6> kWindows = {10.0, 6.0, 4.0, 3.0, 3.0, 2.5};
+  for (std::size_t round = 0; round < kWindows.size(); ++round) {
+    if (round == kWindows.size() - 2)
+      pictures.insert(pictures.end(), background.layers.begin(), background.layers.end());
+    look.window_px = kWindows[round] * pixel;
+    const Evidence evidence = MeasureEvidence(pictures, trial, lanes, look);
     fit = FitSetup(trial, lanes, evidence, {}, fit_options);
     if (!fit.usable) return Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
     trial = fit.setup;

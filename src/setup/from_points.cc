@@ -136,7 +136,6 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
                   "the marks do not fit a lane; check that each lies on the place it is named for");
   if (refine) {
     EvidenceOptions look;
-    look.edge_level = GradientOf(refine->luma).edge_level;
     const double pixel = std::max(1.0, refine->luma.rows / 1080.0);
     SetupFit chosen = fit;
     std::size_t most = 0;
@@ -146,7 +145,7 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
       Evidence e;
       for (const double window : {10.0, 6.0, 4.0, 3.0}) {
         look.window_px = window * pixel;
-        e = MeasureEvidence(refine->luma, trial.setup, lanes, look);
+        e = MeasureEvidence({refine->luma}, trial.setup, lanes, look);
         const SetupFit next = FitSetup(trial.setup, lanes, e, marks, options);
         if (!next.usable) break;
         trial = next;

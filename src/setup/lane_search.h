@@ -37,6 +37,9 @@ struct CoarseView {
   double lane_sign = 0;           // +1: lanes brighter than gutters, -1: darker
   std::vector<CoarseLane> lanes;  // by slope
   double score = 0;
+  // The picture was turned about the vanishing point by this angle (rad, clockwise on screen) so that the camera had no
+  // roll; rows, slopes and tilt above are of the turned picture.
+  double turned = 0;
 };
 
 // kLaneNotFound with what was missing. Works on any size; the caller scales very large pictures down first.

@@ -33,7 +33,7 @@ std::vector<PencilEdge> FindPencilEdges(const cv::Mat& luma, const Eigen::Vector
 
 // Horizontal and vertical derivative (grey levels per px) of the lightly smoothed picture, CV_32F, and the level that
 // only edges exceed.
-struct Gradient {
+struct Gradient {  // the picture may be CV_8U or CV_32F
   cv::Mat du, dv;
   double edge_level = 0;
 };

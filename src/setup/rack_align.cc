@@ -87,6 +87,8 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
   model.array() -= model.mean();
   model.normalize();
 
+  // Half way between grey levels, in which the encoder smears, and light, in which the lens does: pins keep their size.
+  static const LightTable kLight(1.5);
   const Vector2d centre(0.5 * (u_lo + u_hi), 0.5 * (v_lo + v_hi));
   const auto sample = [&](const Eigen::Vector3d& p) {  // shift u, v, growth
     Sampled s;
@@ -95,7 +97,7 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
       for (int i = 0; i < nx; ++i) {
         const double u = centre.x() + (1 + p[2]) * (u_lo + i * step - centre.x()) + p[0];
         const double v = centre.y() + (1 + p[2]) * (v_lo + j * step - centre.y()) + p[1];
-        s.image[j * nx + i] = BilinearOf<unsigned char>(luma, u, v);
+        s.image[j * nx + i] = BilinearLight(luma, kLight, u, v);
       }
     s.image.array() -= s.image.mean();
     const double norm = s.image.norm();

@@ -126,12 +126,11 @@ SetupCheck CheckSetup(const LaneSetup& setup, const Background& background) {
   }
   EvidenceOptions look;
   look.window_px = 8.0 * std::max(1.0, background.luma.rows / 1080.0);
-  look.edge_level = GradientOf(background.luma).edge_level;
   // The polarity of edges is not stored: the one that sees more is right.
   Evidence best;
   for (const double sign : {1.0, -1.0}) {
     look.lane_sign = sign;
-    const Evidence e = MeasureEvidence(background.luma, setup, {{0, 0.0}}, look);
+    const Evidence e = MeasureEvidence({background.luma}, setup, {{0, 0.0}}, look);
     if (e.edges.size() >= best.edges.size()) best = e;
   }
   std::vector<double> off;
