@@ -16,9 +16,10 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 2> kCommands = {{
+constexpr std::array<Command, 3> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
+    {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
 }};
 
 constexpr const char* kAbout =

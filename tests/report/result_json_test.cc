@@ -6,7 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
-#include "fixture.h"
+#include "report/fixture.h"
 
 using namespace hookline;
 using nlohmann::json;

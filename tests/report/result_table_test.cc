@@ -8,7 +8,7 @@
 #include <sstream>
 #include <vector>
 
-#include "fixture.h"
+#include "report/fixture.h"
 #include "report/number_text.h"
 #include "report/result_csv.h"
 #include "report/result_json.h"
