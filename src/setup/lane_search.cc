@@ -220,14 +220,14 @@ bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, Coars
   return best > -1e9;
 }
 
-bool SetFocal(const cv::Size& size, CoarseView* view) {
+bool SetFocal(const cv::Size& size, double centre_v, CoarseView* view) {
   const double ratio = view->foul_row / view->rack_row;
   if (ratio < 2.0 || ratio > 25) return false;
   const double d = lane::kHeadPinY / (ratio - 1), f_cap = view->foul_row * d;
   // focal = F w cos(pitch) / W with tan(pitch) = (cv - v0) / focal; two rounds are enough for the weak dependence.
   double focal = f_cap * view->lane_slope / lane::kNominalWidth;
   for (int i = 0; i < 4; ++i) {
-    const double pitch = std::atan((0.5 * (size.height - 1) - view->vanishing_point.y()) / focal);
+    const double pitch = std::atan((centre_v - view->vanishing_point.y()) / focal);
     focal = f_cap * view->lane_slope * std::cos(pitch) / lane::kNominalWidth;
   }
   view->focal_px = focal;
@@ -235,17 +235,38 @@ bool SetFocal(const cv::Size& size, CoarseView* view) {
   return focal > 0.3 * longer && focal < 5 * longer;
 }
 
-}  // namespace
-
-double RackMatch(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w, double row) {
-  return RackMatchOn(luma, vp, s, w, row);
+// Roll of the camera from the level lines across the lanes (foul line, masks, lamps): with yaw their slope changes with
+// the row, at the horizon it is the roll itself. Least absolute deviations by reweighting.
+double RollFrom(const std::vector<Segment>& segments, const Eigen::Vector2d& vp) {
+  double roll = 0, turn = 0, scale = 0.05;
+  for (int round = 0; round < 25; ++round) {
+    double w1 = 0, wx = 0, wxx = 0, wy = 0, wxy = 0;
+    for (const Segment& s : segments) {
+      const Eigen::Vector2d d = s.b - s.a, m = 0.5 * (s.a + s.b) - vp;
+      if (std::abs(d.x()) < 4 * std::abs(d.y())) continue;
+      // What runs towards the vanishing point lies along the lanes, not across.
+      if (std::abs(d.x() * m.y() - d.y() * m.x()) < 0.06 * d.norm() * m.norm()) continue;
+      const double x = m.y() / 1000, y = d.y() / d.x();
+      const double w = s.length / (std::abs(y - roll - turn * x) + scale);
+      w1 += w;
+      wx += w * x;
+      wxx += w * x * x;
+      wy += w * y;
+      wxy += w * x * y;
+    }
+    if (w1 <= 0) return 0;
+    wxx += 1e-3 * w1;  // holds the slope's change when all lines lie in one row
+    const double det = w1 * wxx - wx * wx;
+    roll = (wy * wxx - wx * wxy) / det;
+    turn = (w1 * wxy - wx * wy) / det;
+    scale = std::max(0.002, 0.7 * scale);
+  }
+  return std::atan(roll);
 }
 
-Result<CoarseView> SearchLanes(const cv::Mat& luma) {
-  const auto segments = FindSegments(luma, 0.03 * luma.rows);
-  const auto vp = LaneVanishingPoint(segments, luma.size());
-  if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
-  const auto edges = FindPencilEdges(luma, *vp);
+// The search in a picture whose camera has no roll. centre: the principal point.
+Result<CoarseView> SearchLevelLanes(const cv::Mat& luma, const Eigen::Vector2d& vp, const Eigen::Vector2d& centre) {
+  const auto edges = FindPencilEdges(luma, vp);
   if (edges.size() < 2) return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
 
   struct Guess {
@@ -260,14 +281,13 @@ Result<CoarseView> SearchLanes(const cv::Mat& luma) {
                          std::min(std::abs(edges[i].support), std::abs(edges[j].support))});
     }
   if (guesses.empty()) return Status(StatusCode::kLaneNotFound, "no pair of edges could be the two sides of a lane");
-  const double foot = luma.rows - 1 - vp->y();
+  const double foot = luma.rows - 1 - vp.y();
   cv::parallel_for_(cv::Range(0, static_cast<int>(guesses.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       Guess& g = guesses[static_cast<std::size_t>(i)];
       const double per_row = PxPerInch(g.w, 1.0);
       const double lo = std::max(3.0, 0.3 / per_row), hi = std::min(0.75 * foot, 7.0 / per_row);
-      const Match m =
-          BestRow(luma, *vp, g.s, g.w, lo, hi, std::max(0.006, g.w / InchesFromMetres(lane::kNominalWidth)));
+      const Match m = BestRow(luma, vp, g.s, g.w, lo, hi, std::max(0.006, g.w / InchesFromMetres(lane::kNominalWidth)));
       g.row = m.row;
       g.value = m.value * (0.4 + g.value);
     }
@@ -280,11 +300,11 @@ Result<CoarseView> SearchLanes(const cv::Mat& luma) {
   for (std::size_t i = 0; i < std::min<std::size_t>(guesses.size(), 10); ++i) {
     const Guess& g = guesses[i];
     CoarseView view;
-    view.vanishing_point = *vp;
+    view.vanishing_point = vp;
     view.lane_slope = g.w;
     view.rack_row = g.row;
     view.lane_sign = g.sign;
-    view.lanes = LanesOf(luma, edges, *vp, g.w, g.row, g.sign);
+    view.lanes = LanesOf(luma, edges, vp, g.w, g.row, g.sign);
     double score = 0, rack = 0;
     for (const CoarseLane& l : view.lanes) {
       score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
@@ -293,7 +313,7 @@ Result<CoarseView> SearchLanes(const cv::Mat& luma) {
     }
     if (view.lanes.empty() || rack < 0.5) continue;
     any_rack = true;
-    if (!FindFoulLine(gradient, edges, &view) || !SetFocal(luma.size(), &view)) continue;
+    if (!FindFoulLine(gradient, edges, &view) || !SetFocal(luma.size(), centre.y(), &view)) continue;
     any_foul = true;
     view.score = score;
     if (score > best.score) best = view;
@@ -301,6 +321,28 @@ Result<CoarseView> SearchLanes(const cv::Mat& luma) {
   if (!any_rack) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
   if (!any_foul) return Status(StatusCode::kLaneNotFound, "the foul line was not seen");
   return best;
+}
+
+}  // namespace
+
+Result<CoarseView> SearchLanes(const cv::Mat& luma) {
+  const auto segments = FindSegments(luma, 0.03 * luma.rows);
+  const auto vp = LaneVanishingPoint(segments, luma.size());
+  if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
+  const Eigen::Vector2d centre(0.5 * (luma.cols - 1), 0.5 * (luma.rows - 1));
+  const double roll = RollFrom(segments, *vp);
+  if (std::abs(roll) < 0.004 || std::abs(roll) > 0.3) return SearchLevelLanes(luma, *vp, centre);
+  // Turned about the vanishing point, which stays where it is; the principal point turns along.
+  cv::Mat level;
+  const double c = std::cos(roll), s = std::sin(roll);
+  const cv::Mat luma_from_level =
+      (cv::Mat_<double>(2, 3) << c, -s, vp->x() - c * vp->x() + s * vp->y(), s, c, vp->y() - s * vp->x() - c * vp->y());
+  cv::warpAffine(luma, level, luma_from_level, luma.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
+                 cv::BORDER_REPLICATE);
+  const Eigen::Vector2d r = centre - *vp;
+  auto view = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()));
+  if (view.ok()) view->turned = roll;
+  return view;
 }
 
 }  // namespace hookline::setup
