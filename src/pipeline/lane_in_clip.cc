@@ -12,7 +12,6 @@ namespace {
 Result<LaneSetup> SetupFromFile(const std::string& file, const LaneInClip& clip) {
   auto loaded = setup::LoadSetup(file);
   if (!loaded.ok()) return loaded.status();
-  loaded->source = SetupSource::kFile;
   if (loaded->camera.width != clip.clip.width || loaded->camera.height != clip.clip.height) {
     return Status(StatusCode::kBadFile, file + " is for pictures of " + std::to_string(loaded->camera.width) + "x" +
                                             std::to_string(loaded->camera.height) + ", " + clip.clip.file + " has " +
