@@ -39,7 +39,8 @@ struct DiscModel {
   double blur = 0.75;            // px, s above, the pixel's own box included
   double gamma = 1;              // luma is composed in linear light, (level / 255)^gamma; 1: as it stands in the file
   bool colour = true;            // chroma takes part
-  double chroma_shift = 0;       // px, how far to the left of its cell's middle chroma was sampled
+  Eigen::Vector2d chroma_at{
+      0, 0};  // px, where chroma was sampled, from its cell's middle; (-0.5, 0) is usual in a landscape file
 };
 
 struct DiscFit {

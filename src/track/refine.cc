@@ -79,6 +79,7 @@ class Refiner {
   void Calibrate(RefineReport& report);
   bool Plausible() const;
   double MedianRadius() const;
+  void FindGutter();
   void Ending(double clip_end_s, Track& track) const;
 
   const Chain& chain_;
@@ -86,8 +87,11 @@ class Refiner {
   std::vector<Fitted> fits_;
   std::vector<bool> kept_;
   double factor_ = 1, offset_ = 0, blur_ = 0.75, gamma_ = 2.2, exposure_ = 0, frame_s_ = 1.0 / 60;
+  Eigen::Vector2d chroma_at_{-0.5, 0};
   double off_px_ = 0;  // median distance of the sights from their neighbours' path
   bool pooled_ = false;
+  std::optional<double> gutter_s_;
+  int gutter_side_ = 0;  // -1 left, +1 right
 };
 
 void Refiner::Prepare() {
@@ -131,6 +135,7 @@ DiscModel Refiner::Model(const Fitted& f) const {
   if (m.motion.norm() > f.radius) m.motion *= f.radius / m.motion.norm();
   m.blur = blur_;
   m.gamma = gamma_;
+  m.chroma_at = chroma_at_;
   return m;
 }
 
@@ -176,18 +181,23 @@ void Refiner::ChooseBlur() {
     }
     return sum;
   };
-  const auto choose = [&](double& value, std::initializer_list<double> choices, bool near) {
-    double best = 1e18, chosen = value;
-    for (const double c : choices) {
+  const auto choose = [&](auto& value, auto choices, bool near) {
+    double best = 1e18;
+    auto chosen = value;
+    for (const auto& c : choices) {
       value = c;
       const double now = cost(near);
       if (now < best) best = now, chosen = c;
     }
     value = chosen;
   };
-  choose(blur_, {0.5, 0.7, 1.0, 1.4}, false);
-  choose(gamma_, {1.0, 2.2}, false);
-  choose(exposure_, {0.15 * frame_s_, 0.5 * frame_s_, 0.9 * frame_s_}, true);
+  choose(blur_, std::vector{0.5, 0.7, 1.0, 1.4}, false);
+  choose(gamma_, std::vector{1.0, 2.2}, false);
+  choose(exposure_, std::vector{0.15 * frame_s_, 0.5 * frame_s_, 0.9 * frame_s_}, true);
+  // Most files sample chroma at the left pixel of each pair; a picture that was turned has that elsewhere, some have it
+  // in the middle.
+  using P = Eigen::Vector2d;
+  choose(chroma_at_, std::vector{P(-0.5, 0), P(0, 0), P(0.5, 0), P(0, -0.5), P(0, 0.5)}, false);
 }
 
 void Refiner::PoolRadius() {
@@ -225,7 +235,7 @@ void Refiner::Calibrate(RefineReport& report) {
   kept_.assign(n, false);
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
-    if (!Believed(fits_[i])) continue;
+    if (!Believed(fits_[i]) || (gutter_s_ && fits_[i].step->time_s > *gutter_s_)) continue;
     const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
     const double r = fits_[i].radius;
     if (!j || fits_[i].contact.y() > kLastY) continue;
@@ -298,6 +308,7 @@ bool Refiner::Plausible() const {
   std::vector<double> wide;
   int asked = 0, kept = 0;
   for (std::size_t i = 0; i < fits_.size(); ++i) {
+    if (gutter_s_ && fits_[i].step->time_s > *gutter_s_) continue;
     if (fits_[i].step->hit) ++asked, kept += kept_[i];
     if (!kept_[i]) continue;
     ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
@@ -318,6 +329,46 @@ double Refiner::MedianRadius() const {
   return r.empty() ? 0 : MedianOf(r);
 }
 
+// Beyond the lane's edge nothing carries the ball: once its centre is past it and stays there, it is in the gutter. Its
+// height is then no longer known, so that only sights before count; the time is where their way across meets the edge.
+void Refiner::FindGutter() {
+  const double half = corridor_.half_width();
+  std::vector<std::size_t> seen;
+  for (std::size_t i = 0; i < fits_.size(); ++i)
+    if (Believed(fits_[i]) && fits_[i].contact.y() < lane::kHeadPinY) seen.push_back(i);
+  const auto x = [&](std::size_t k) { return fits_[seen[k]].contact.x(); };
+  const auto t = [&](std::size_t k) { return fits_[seen[k]].step->time_s; };
+  for (std::size_t k = 0; k + 2 < seen.size(); ++k) {
+    if (std::abs(x(k)) <= half) continue;
+    const double side = x(k) < 0 ? -1 : 1;
+    std::vector<double> after;
+    for (std::size_t m = k; m < seen.size() && t(m) - t(k) < 0.3; ++m) after.push_back(side * x(m));
+    if (after.size() < 3 || MedianOf(after) < half + 0.015) continue;
+    const auto inside = std::count_if(after.begin(), after.end(), [&](double a) { return a < half - 0.005; });
+    if (static_cast<double>(inside) > 0.2 * static_cast<double>(after.size())) continue;
+    gutter_side_ = static_cast<int>(side);
+    std::vector<Eigen::Vector3d> xs;
+    for (std::size_t m = 0; m < k; ++m)
+      if (t(k) - t(m) < 0.25) xs.emplace_back(t(m), side * x(m), 1);
+    gutter_s_ = t(k);
+    const LocalFit f = FitLocal(xs, t(k), false);
+    if (f.ok && f.slope > 0.02)
+      gutter_s_ = std::clamp(t(k) + (half - f.value) / f.slope, k > 0 ? t(k - 1) : t(k), t(k));
+    return;
+  }
+  // Lost at the drop: the last sights run over the edge within a tenth of a second.
+  if (seen.size() < 6) return;
+  const double last = t(seen.size() - 1), side = x(seen.size() - 1) < 0 ? -1 : 1;
+  if (fits_[seen.back()].contact.y() > lane::kHeadPinY - 1.5 || chain_.steps().back().time_s - last < 0.2) return;
+  std::vector<Eigen::Vector3d> xs;
+  for (std::size_t m = 0; m < seen.size(); ++m)
+    if (last - t(m) < 0.25) xs.emplace_back(t(m), side * x(m), 1);
+  const LocalFit f = FitLocal(xs, last, false);
+  if (!f.ok || f.slope < 0.05 || f.value < half - 0.04 || f.value + 0.1 * f.slope < half) return;
+  gutter_s_ = last + std::max(0.0, (half - f.value) / f.slope);
+  gutter_side_ = static_cast<int>(side);
+}
+
 std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   Prepare();
   report.patches = static_cast<int>(fits_.size());
@@ -330,6 +381,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   for (const Fitted& f : fits_) report.fitted += Believed(f);
   report.radius_factor = factor_, report.radius_offset = offset_;
   report.blur = blur_, report.exposure_s = exposure_;
+  FindGutter();
   Calibrate(report);
   report.gamma = gamma_, report.off_px = off_px_;
   if (!Plausible()) return std::nullopt;
@@ -374,27 +426,9 @@ void Refiner::Ending(double clip_end_s, Track& track) const {
     t[i] = track.sights[i].time_s;
     c[i] = corridor_.Contact(track.sights[i].p_in_image).value_or(Eigen::Vector2d(0, -1));
   }
-  const double half = corridor_.half_width();
-
-  // Gutter: beyond the edge the lane no longer carries the ball. Three sights beyond it, one of them clearly, and none
-  // back on the lane.
-  for (std::size_t i = 0; i + 2 < n; ++i) {
-    if (std::abs(c[i].x()) <= half) continue;
-    bool stays = true, clear = false;
-    for (std::size_t k = i; k < n && t[k] - t[i] < 0.25; ++k) {
-      stays = stays && std::abs(c[k].x()) > half - 0.005;
-      clear = clear || std::abs(c[k].x()) > half + 0.03;
-    }
-    if (!stays || !clear) continue;
-    std::vector<Eigen::Vector3d> xs;
-    for (std::size_t k = 0; k < i; ++k)
-      if (t[i] - t[k] < 0.2) xs.emplace_back(t[k], std::abs(c[k].x()), 1);
-    double when = t[i];
-    const LocalFit x = FitLocal(xs, t[i], false);
-    if (x.ok && x.slope > 0.02) when = std::min(t[i], t[i] + (half - x.value) / x.slope);
-    track.gutter_s = when;
-    track.end = c[i].x() < 0 ? TrackEnd::kGutterLeft : TrackEnd::kGutterRight;
-    while (!track.sights.empty() && track.sights.back().time_s > when) track.sights.pop_back();
+  if (gutter_s_) {
+    track.gutter_s = gutter_s_;
+    track.end = gutter_side_ < 0 ? TrackEnd::kGutterLeft : TrackEnd::kGutterRight;
     return;
   }
 
