@@ -108,7 +108,7 @@ Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& sel
   p[kBounce] = 0.2;
   for (int k = 0; k < problem.grid.knots; ++k) {
     const double share = static_cast<double>(k) / (problem.grid.knots - 1);
-    p[kFriction + k] = std::log(kStandardGravity * (0.045 + 0.12 * share * share));
+    p[kFriction + k] = std::log(kStandardGravity * (0.035 + 0.12 * share * share));
   }
   return p;
 }
@@ -229,12 +229,17 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   };
   std::vector<Try> tries;
   std::size_t best = 0;
-  for (const double roll_ft : {34.0, 45.0, 52.0, 58.5, 70.0}) {
+  for (const double roll_ft : {14.0, 34.0, 46.0, 53.0, 58.5, 70.0}) {
     const PathProblem& own = roll_ft > 60 ? slides : problem;
     Eigen::VectorXd start = FirstGuess(own, selected, roll_ft, options.laydown_ft, 0.4);
     if (&own == &slides) start[kRoll] = NoRoll(slides);
     const PathSolution s = SolvePath(own, used, 1, options.robust_scale, true, start);
     if (!s.usable) continue;
+    const bool known = std::any_of(tries.begin(), tries.end(), [&](const Try& t) {
+      return t.problem == &own && std::abs(t.solution.cost - s.cost) < 0.05 &&
+             std::abs(t.solution.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
+    });
+    if (known) continue;
     tries.push_back({&own, s});
     if (s.cost < tries[best].solution.cost) best = tries.size() - 1;
   }
@@ -285,7 +290,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
       winner = s;
       covariance = c;
     }
-    components.push_back({log_weight, s.parameters, c.of_parameters, c.by_considered});
+    components.push_back({log_weight, s.parameters.head(problem.grid.size()), c.of_parameters, c.by_considered});
   }
   if (components.empty()) return undetermined;
 

@@ -5,7 +5,6 @@
 #include <cassert>
 #include <cmath>
 #include <memory>
-#include <iostream>
 
 namespace hookline::motion {
 namespace {
@@ -87,6 +86,9 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
   table->nodes = static_cast<Eigen::Index>(std::ceil((to_s - from_s) / kNodeSpacing)) + 1;
   table->spacing_s = (to_s - from_s) / static_cast<double>(table->nodes - 1);
   const Eigen::Index rows = table->nodes * kPerNode + 1;
+  for ([[maybe_unused]] const PathComponent& c : components)
+    assert(c.parameters.size() == grid.size() && c.covariance.rows() == grid.size() &&
+           c.by_considered.rows() == grid.size());
 
   double most = components.front().log_weight, total = 0;
   for (const PathComponent& c : components) most = std::max(most, c.log_weight);
@@ -125,7 +127,6 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
 
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> gram(root.transpose() * root);
   const double largest = std::max(gram.eigenvalues().maxCoeff(), 1e-30);
-  if(getenv("DBG2")) { std::cerr<<"gram "<<gram.eigenvalues().tail(6).transpose()<<"\n"; for(size_t i=0;i<components.size();++i) std::cerr<<weights[i]<<" p "<<components[i].parameters.transpose()<<"\n sd "<<components[i].covariance.diagonal().cwiseSqrt().transpose()<<"\n";}
   Eigen::Index kept = 0;
   for (Eigen::Index i = 0; i < columns; ++i) kept += gram.eigenvalues()[i] > 1e-9 * largest ? 1 : 0;
   const Eigen::VectorXd spread = gram.eigenvalues().tail(kept);

@@ -156,14 +156,14 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   ceres_problem.AddResidualBlock(LaydownCost(problem), new ceres::CauchyLoss(1.5), solution.parameters.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
-  options.max_num_iterations = 60;
-  options.function_tolerance = 1e-7;
+  options.max_num_iterations = 40;
+  options.function_tolerance = 1e-6;
   options.parameter_tolerance = 1e-8;
   options.logging_type = ceres::SILENT;
   options.num_threads = 1;
   ceres::Solver::Summary summary;
   ceres::Solve(options, &ceres_problem, &summary);
-  solution.cost = summary.final_cost; if(getenv("DBG")) fprintf(stderr,"it %zu ok %d cost %.4f time %.1fms n %d cutoff %d roll %.2f\n",summary.iterations.size(),(int)summary.termination_type,summary.final_cost,summary.total_time_in_seconds*1e3,(int)problem.sights.size(),cut_off_loss,solution.parameters[kRoll]);
+  solution.cost = summary.final_cost;
   solution.usable = summary.IsSolutionUsable() && solution.parameters.allFinite();
   return solution;
 }

@@ -11,6 +11,9 @@ namespace {
 
 constexpr int kMostKnots = 64;
 
+// Sliding without friction would look like rolling; nothing published lies below this (facts: 0.04 on oil).
+constexpr double kLeastFriction = 0.01 * lane::kStandardGravity;
+
 // Per knot k: first[k] = int_0^s hat_k, second[k] = int_0^s hat_k(r) r dr. The outer hats go on level without end.
 struct HatIntegrals {
   double first[kMostKnots];
@@ -45,7 +48,7 @@ double Friction(const SkidGrid& grid, const Eigen::VectorXd& p, double s) {
   const double f = std::clamp(s / grid.spacing_s, 0.0, static_cast<double>(grid.knots - 1));
   const int k = std::min(static_cast<int>(f), grid.knots - 2);
   const double t = f - k;
-  return std::exp(p[kFriction + k]) * (1 - t) + std::exp(p[kFriction + k + 1]) * t;
+  return kLeastFriction + std::exp(p[kFriction + k]) * (1 - t) + std::exp(p[kFriction + k + 1]) * t;
 }
 
 // Height above rolling and its derivatives by laydown, impact and bounce.
@@ -74,7 +77,7 @@ SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& p, double s)
     Integrate(grid, from, a);
     Integrate(grid, to, b);
     for (int k = 0; k < grid.knots; ++k) {
-      const double size = std::exp(p[kFriction + k]);
+      const double size = kLeastFriction + std::exp(p[kFriction + k]);
       gained += size * (b.first[k] - a.first[k]);
       moved += size * (s * (b.first[k] - a.first[k]) - (b.second[k] - a.second[k]));
     }
@@ -111,8 +114,9 @@ void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& p, double
   Integrate(grid, to, b);
   double moved = 0;
   for (int k = 0; k < grid.knots; ++k) {
-    const double share = std::exp(p[kFriction + k]) * (s * (b.first[k] - a.first[k]) - (b.second[k] - a.second[k]));
-    moved += share;
+    const double weight = s * (b.first[k] - a.first[k]) - (b.second[k] - a.second[k]);
+    const double free = std::exp(p[kFriction + k]), share = free * weight;
+    moved += (kLeastFriction + free) * weight;
     jacobian(0, kFriction + k) = dx * share;
     jacobian(1, kFriction + k) = dy * share;
   }

@@ -6,9 +6,9 @@
 // the ball begins to roll:
 //
 //   p(s) = p0 + v0 s + d(phi) Q(s),  Q'' = a on [laydown, roll), 0 elsewhere,  d(phi) = (sin phi, -cos phi): 0 is
-//   straight back a(s) = piecewise linear through exp(l_k) at equally spaced knots, held constant beyond the first and
-//   the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after it one
-//   bounce  e u r - g r^2 / 2
+//   straight back a(s) = piecewise linear through 0.01 g + exp(l_k) at equally spaced knots, held constant beyond the
+//   first and the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after
+//   it one bounce  e u r - g r^2 / 2
 //
 // s is time minus the curve's origin, seconds; metres; lane frame. Not modelled: rolling resistance, unequal moments of
 // inertia.
