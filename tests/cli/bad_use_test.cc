@@ -3,14 +3,10 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
-#include <fstream>
 
 #include "cli/program.h"
 
-using hookline::test::Content;
-using hookline::test::Hookline;
-using hookline::test::Run;
-using hookline::test::ScratchFolder;
+using namespace hookline::test;
 
 namespace {
 
@@ -22,17 +18,15 @@ void CheckOneSentence(const Run& run, int code, const std::string& about) {
   CHECK(std::count(run.err.begin(), run.err.end(), '\n') == 1);
 }
 
-void Write(const std::string& file, const std::string& content) { std::ofstream(file, std::ios::binary) << content; }
-
 }  // namespace
 
 TEST_CASE("a missing file, a folder, an empty file and a file without video are bad files") {
   const ScratchFolder folder;
   CheckOneSentence(Hookline("measure '" + (folder / "none.mp4") + "'"), 5, "none.mp4");
   CheckOneSentence(Hookline("measure '" + (folder / ".") + "'"), 5, "folder");
-  Write(folder / "empty.mp4", "");
+  WriteContent(folder / "empty.mp4", "");
   CheckOneSentence(Hookline("measure '" + (folder / "empty.mp4") + "'"), 5, "empty");
-  Write(folder / "text.mp4", std::string(5000, 'x') + "this is no video\n");
+  WriteContent(folder / "text.mp4", std::string(5000, 'x') + "this is no video\n");
   CheckOneSentence(Hookline("measure '" + (folder / "text.mp4") + "'"), 5, "text.mp4");
   CheckOneSentence(Hookline("lane '" + (folder / "none.mp4") + "'"), 5, "none.mp4");
 }
@@ -59,11 +53,11 @@ TEST_CASE("options that make no sense") {
 TEST_CASE("an output that is there already is kept, before any long run") {
   const ScratchFolder folder;
   const std::string old = folder / "old.json", clip = folder / "clip.mp4";
-  Write(old, "mine");
+  WriteContent(old, "mine");
   for (const char* option : {"--json", "--csv"}) {
     CheckOneSentence(Hookline("measure '" + clip + "' " + option + " '" + old + "'"), 2, "--force");
   }
-  Write(folder / "old.mp4", "mine");
+  WriteContent(folder / "old.mp4", "mine");
   CheckOneSentence(Hookline("measure '" + clip + "' --overlay '" + (folder / "old.mp4") + "'"), 2, "--force");
   CHECK(Content(old) == "mine");
   // Forced, the run gets as far as the missing clip, and the old file still stands.
@@ -74,7 +68,7 @@ TEST_CASE("an output that is there already is kept, before any long run") {
 TEST_CASE("outputs that cannot be meant") {
   const ScratchFolder folder;
   const std::string clip = folder / "clip.mp4";
-  Write(clip, "not really");
+  WriteContent(clip, "not really");
   CheckOneSentence(Hookline("measure '" + clip + "' --force --overlay '" + clip + "'"), 2, "the clip itself");
   CHECK(Content(clip) == "not really");
   CheckOneSentence(Hookline("measure '" + clip + "' --overlay '" + (folder / "drawn.txt") + "'"), 2, "must end in");
