@@ -48,7 +48,7 @@ void BallTracker::State::Add(const Picture& picture, const FrameMotion& motion) 
     candidates.push_back(FindCandidates(now, corridor));
     while (now.time_s - searched.front().time_s > 0.35) searched.pop_front(), candidates.pop_front();
     if (chains.size() < kMaxChains)
-      for (Chain& c : StartChains(corridor, map, searched, candidates, chains)) {
+      for (Chain& c : StartChains(corridor, map, searched, candidates, views, chains)) {
         c.ExtendBack(views);
         chains.push_back(std::move(c));
       }

@@ -113,7 +113,7 @@ Candidate SearchDisc(const FrameView& view, const Corridor& corridor, const Eige
 }
 
 Chain::Chain(const Corridor& corridor, const ChangeMap& map,
-             const std::vector<std::pair<const FrameView*, Candidate>>& places)
+             const std::vector<std::pair<const FrameView*, Candidate>>& places, const std::deque<FrameView>& views)
     : corridor_(&corridor), map_(&map) {
   // Straight line through the places by least squares, weighted alike: they span a tenth of a second.
   const double t1 = places.back().first->time_s;
@@ -135,12 +135,29 @@ Chain::Chain(const Corridor& corridor, const ChangeMap& map,
   covariance_.setZero();
   covariance_.topLeftCorner<2, 2>() = image;
   covariance_.bottomRightCorner<2, 2>() = image * (6 / (span * span)) + Eigen::Matrix2d::Identity() * 0.04;
-  for (const auto& [view, c] : places) {
-    steps_.push_back(Make(*view, &c, c.contact));
-    ++hits_;
-    mean_score_ += c.score;
-  }
+  for (const auto& [view, c] : places) mean_score_ += c.score;
   mean_score_ /= static_cast<double>(places.size());
+  std::size_t next = 0;
+  for (const FrameView& view : views) {
+    if (next >= places.size() || view.time_s < places[next].first->time_s) {
+      if (next == 0 || next >= places.size()) continue;
+      // Between two places: on the line through them.
+      const auto& [v0, c0] = places[next - 1];
+      const auto& [v1, c1] = places[next];
+      const double t = (view.time_s - v0->time_s) / (v1->time_s - v0->time_s);
+      const Eigen::Vector2d contact = c0.contact + t * (c1.contact - c0.contact);
+      const double w = 0.2 * c1.radius + 1.5;
+      const Candidate found = SearchDisc(view, corridor, contact, w, w);
+      const bool hit = found.score >= std::max(kFollowScore, 0.12 * mean_score_);
+      steps_.push_back(Make(view, hit ? &found : nullptr, hit ? found.contact : contact));
+      hits_ += hit;
+      continue;
+    }
+    const Candidate& c = places[next].second;
+    steps_.push_back(Make(view, &c, c.contact));
+    ++hits_;
+    ++next;
+  }
   last_hit_s_ = t1;
 }
 
@@ -180,6 +197,7 @@ Step Chain::Make(const FrameView& view, const Candidate* found, const Eigen::Vec
   step.frame = view.frame;
   step.time_s = view.time_s;
   step.motion = view.motion;
+  step.body = view.body;
   step.contact = contact;
   step.hit = found != nullptr;
   step.score = found ? found->score : 0;
@@ -309,17 +327,17 @@ bool Chain::Convincing() const {
   return travel > 4.0 && took > 0.25 && travel / took > 3.0 && hits >= 0.5 * asked;
 }
 
-std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, const std::deque<FrameView>& views,
-                               const std::deque<std::vector<Candidate>>& candidates,
+std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, const std::deque<FrameView>& searched,
+                               const std::deque<std::vector<Candidate>>& candidates, const std::deque<FrameView>& views,
                                const std::vector<Chain>& existing) {
   std::vector<Chain> started;
-  const std::size_t n = views.size();
+  const std::size_t n = searched.size();
   if (n < 4) return started;
-  const FrameView& now = views[n - 1];
+  const FrameView& now = searched[n - 1];
   // The earlier frame of the pair: some 0.13 s ago, four frames at least.
   std::size_t from = n - 4;
-  while (from > 0 && now.time_s - views[from].time_s < 0.13) --from;
-  const double span = now.time_s - views[from].time_s;
+  while (from > 0 && now.time_s - searched[from].time_s < 0.13) --from;
+  const double span = now.time_s - searched[from].time_s;
   if (span < 0.04 || span > 0.3) return started;
   struct Pair {
     const Candidate *a, *b;
@@ -340,11 +358,11 @@ std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, c
           std::abs(v.x()) > kMaxSlant * v.y() + 0.3)
         continue;
       if ((b.p - a.p).norm() < 0.25 * b.radius) continue;  // not told from a thing that stands
-      Pair pair{&a, &b, a.score + b.score, {{&views[from], a}}};
+      Pair pair{&a, &b, a.score + b.score, {{&searched[from], a}}};
       int frames = 0;
       for (std::size_t k = from + 1; k + 1 < n; ++k) {
         ++frames;
-        const double t = (views[k].time_s - views[from].time_s) / span;
+        const double t = (searched[k].time_s - searched[from].time_s) / span;
         const auto at = corridor.Disc(a.contact + t * (b.contact - a.contact));
         if (!at) continue;
         const Candidate* nearest = nullptr;
@@ -353,7 +371,7 @@ std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, c
           const double d = (c.p - *at).norm();
           if (d < least) least = d, nearest = &c;
         }
-        if (nearest) pair.places.emplace_back(&views[k], *nearest), pair.score += nearest->score;
+        if (nearest) pair.places.emplace_back(&searched[k], *nearest), pair.score += nearest->score;
       }
       if (static_cast<double>(pair.places.size()) - 1 < 0.7 * frames) continue;
       pair.places.emplace_back(&now, b);
@@ -366,7 +384,7 @@ std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, c
     bool held = false;
     for (const Chain& c : started) held = held || c.Near(*p.b);
     if (held || started.size() >= 3) continue;
-    started.emplace_back(corridor, map, p.places);
+    started.emplace_back(corridor, map, p.places, views);
   }
   return started;
 }

@@ -41,16 +41,16 @@ struct Step {
   Eigen::Vector2d p = Eigen::Vector2d::Zero();        // px, as found, or predicted when not hit
   Eigen::Vector2d contact = Eigen::Vector2d::Zero();  // m
   double pin_change = -1;  // mean change at the pins outside the ball, grey levels; -1 not looked at
-  double body_x = 0;       // where the changed mass beside the ball is: its x at the foul line, m
-  double body_mass = -1;   // share of the looked-at places that changed; -1 not looked at
+  BodyProfile body{};      // people beside the foul line
   Patch patch;
 };
 
 class Chain {
  public:
-  // Starts a chain from places of frames in order of time.
+  // Starts a chain from places of frames in order of time. Frames between them without a place, and those that were not
+  // searched, are looked at again near the line through the places.
   Chain(const Corridor& corridor, const ChangeMap& map,
-        const std::vector<std::pair<const FrameView*, Candidate>>& places);
+        const std::vector<std::pair<const FrameView*, Candidate>>& places, const std::deque<FrameView>& views);
 
   void Advance(const FrameView& view);
   // Looks for the ball in frames before the chain began, newest first, and prepends what is found.
@@ -85,8 +85,8 @@ class Chain {
 
 // New chains from the candidates of the newest view, by pairs with those of earlier ones. `candidates` runs parallel to
 // `views`.
-std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, const std::deque<FrameView>& views,
-                               const std::deque<std::vector<Candidate>>& candidates,
+std::vector<Chain> StartChains(const Corridor& corridor, const ChangeMap& map, const std::deque<FrameView>& searched,
+                               const std::deque<std::vector<Candidate>>& candidates, const std::deque<FrameView>& views,
                                const std::vector<Chain>& existing);
 
 }  // namespace hookline::track

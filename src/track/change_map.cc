@@ -141,6 +141,7 @@ ChangeMap::ChangeMap(const Corridor& corridor, const Background& background) : c
   second_y_.assign(mean_y_.size(), -1), second_b_.assign(mean_y_.size(), 0), second_r_.assign(mean_y_.size(), 0);
   still_.assign(mean_y_.size(), 0);
   change_ = cv::Mat::zeros(rows, columns, CV_8UC1);
+  PlaceBody();
   // The gain is measured over the whole picture: the bowler may hide most of the corridor, not most of the house.
   const int step_u = std::max(8, background.luma.cols / 56), step_v = std::max(8, background.luma.rows / 32);
   for (int v = step_v / 2; v < background.luma.rows; v += step_v)
@@ -148,6 +149,48 @@ ChangeMap::ChangeMap(const Corridor& corridor, const Background& background) : c
       const int b = background.luma.at<std::uint8_t>(v, u);
       if (b >= 30 && b <= 235) samples_.emplace_back(u, v);
     }
+}
+
+void ChangeMap::PlaceBody() {
+  // Places on the upright plane over the foul line, 4 cm apart: a person's leg is three of them wide.
+  for (double z = 0.1; z < 1.2; z += 0.04)
+    for (double x = -kBodyReach + 0.02; x < kBodyReach; x += 0.04) {
+      const auto p = camera::ImageFromLane(corridor_.camera(), {x, 0, z});
+      if (!p || p->x() < 2 || p->y() < 2 || p->x() > whole_.luma.cols - 3 || p->y() > whole_.luma.rows - 3) continue;
+      const int column = std::clamp(static_cast<int>((x + kBodyReach) / kBodyColumn), 0, kBodyColumns - 1);
+      body_points_.push_back({cv::Point(static_cast<int>(p->x()), static_cast<int>(p->y())), column});
+      ++body_counts_[static_cast<std::size_t>(column)];
+    }
+}
+
+void ChangeMap::SeeBody(const Picture& picture, FrameView& view) const {
+  if (body_points_.empty()) return;
+  // Within a frame's shake the whole plane moves alike.
+  cv::Point shift(0, 0);
+  if (view.motion.rotation[0] != 0 || view.motion.rotation[1] != 0 || view.motion.rotation[2] != 0) {
+    const cv::Point m = body_points_[body_points_.size() / 2].p;
+    const Eigen::Vector2d p(m.x, m.y), q = camera::FrameFromReference(corridor_.camera(), view.motion, p);
+    shift = {static_cast<int>(std::lround(q.x() - p.x())), static_cast<int>(std::lround(q.y() - p.y()))};
+  }
+  const bool colour = colour_ && !picture.cb.empty();
+  const cv::Rect inside(0, 0, picture.luma.cols & ~1, picture.luma.rows & ~1);
+  const float limit = 12 + 3 * static_cast<float>(noise_);
+  for (const BodyPoint& b : body_points_) {
+    const cv::Point at = b.p + shift;
+    if (!inside.contains(at)) continue;
+    const float d = static_cast<float>(picture.luma.at<std::uint8_t>(at)) -
+                    view.gain * static_cast<float>(whole_.luma.at<std::uint8_t>(b.p));
+    bool changed = std::abs(d) > limit;
+    if (!changed && colour) {
+      const cv::Point h(at.x / 2, at.y / 2), g(b.p.x / 2, b.p.y / 2);
+      const int c = std::abs(picture.cb.at<std::uint8_t>(h) - whole_.cb.at<std::uint8_t>(g)) +
+                    std::abs(picture.cr.at<std::uint8_t>(h) - whole_.cr.at<std::uint8_t>(g));
+      changed = c > 16;
+    }
+    if (changed) view.body[static_cast<std::size_t>(b.column)] += 1;
+  }
+  for (std::size_t i = 0; i < view.body.size(); ++i)
+    if (body_counts_[i] > 0) view.body[i] /= static_cast<float>(body_counts_[i]);
 }
 
 void ChangeMap::Expose(const Picture& picture, FrameView& view) const {
@@ -287,6 +330,7 @@ FrameView ChangeMap::View(const Picture& picture, const FrameMotion& motion) {
     }
   }
   Expose(picture, view);
+  SeeBody(picture, view);
   const double motion_sd = std::max(motion.sd_px, shift > 0.05 ? 0.15 : 0.0);
   if (corridor_.scale() == 1) Fill<1>(view, motion_sd);
   if (corridor_.scale() == 2) Fill<2>(view, motion_sd);

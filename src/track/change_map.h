@@ -12,6 +12,8 @@
 // has gone, pins that are gone): a cell counts as changed only when it differs from both.
 #pragma once
 
+#include <array>
+#include <cstdint>
 #include <opencv2/core/mat.hpp>
 #include <vector>
 
@@ -23,6 +25,12 @@ namespace hookline::track {
 inline constexpr double kMaxChange = 36;   // cap of one cell, in noise variances
 inline constexpr double kChangeUnits = 7;  // stored as kChangeUnits * change in 8 bits
 
+// Where people are beside the foul line: share of changed places in columns of kBodyColumn m, from x = -kBodyReach to
+// kBodyReach, between 0.1 and 1.2 m above it.
+inline constexpr double kBodyReach = 1.8, kBodyColumn = 0.05;
+inline constexpr int kBodyColumns = 72;
+using BodyProfile = std::array<float, kBodyColumns>;
+
 // The corridor's rectangle of one frame in reference coordinates, and its change map summed up for box sums.
 struct FrameView {
   std::int64_t frame = -1;
@@ -31,6 +39,7 @@ struct FrameView {
   cv::Mat luma, cb, cr;  // of roi(); chroma may be empty
   float gain = 1;        // this frame's luma over the background's
   float cb_shift = 0, cr_shift = 0;
+  BodyProfile body{};
   cv::Mat sums;  // CV_32SC1, (rows+1) x (columns+1): integral of kChangeUnits * change
 
   // Mean change over cells [c0, c1) x [r0, r1), cut to the map; 0 when nothing is left.
@@ -58,6 +67,8 @@ class ChangeMap {
   void Fill(const FrameView& view, double motion_sd);
   void Expose(const Picture& picture, FrameView& view) const;
   void KeepUp(const FrameView& view);
+  void PlaceBody();
+  void SeeBody(const Picture& picture, FrameView& view) const;
 
   const Corridor& corridor_;
   Background whole_;        // as given; its planes are shared
@@ -73,6 +84,12 @@ class ChangeMap {
   cv::Mat change_;                  // CV_8UC1
   std::vector<cv::Point> samples_;  // where the gain is measured, px
   int second_cells_ = 0;
+  struct BodyPoint {
+    cv::Point p;  // px
+    int column;
+  };
+  std::vector<BodyPoint> body_points_;
+  std::array<int, kBodyColumns> body_counts_{};
 };
 
 }  // namespace hookline::track

@@ -80,6 +80,8 @@ class Refiner {
   bool Plausible() const;
   double MedianRadius() const;
   void FindGutter();
+  void FindRelease();
+  std::optional<char> FindHand() const;
   void Ending(double clip_end_s, Track& track) const;
 
   const Chain& chain_;
@@ -91,6 +93,7 @@ class Refiner {
   double off_px_ = 0;  // median distance of the sights from their neighbours' path
   bool pooled_ = false;
   std::optional<double> gutter_s_;
+  std::optional<double> release_s_;
   int gutter_side_ = 0;  // -1 left, +1 right
 };
 
@@ -236,6 +239,7 @@ void Refiner::Calibrate(RefineReport& report) {
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
     if (!Believed(fits_[i]) || (gutter_s_ && fits_[i].step->time_s > *gutter_s_)) continue;
+    if (release_s_ && fits_[i].step->time_s < *release_s_) continue;
     const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
     const double r = fits_[i].radius;
     if (!j || fits_[i].contact.y() > kLastY) continue;
@@ -244,9 +248,8 @@ void Refiner::Calibrate(RefineReport& report) {
     kept_[i] = true;
   }
   double su = 1, sv = 1;
-  for (int round = 0; round < 4; ++round) {
-    std::vector<double> zu, zv, px;
-    std::vector<bool> out(n, false);
+  for (int round = 0; round < 20; ++round) {
+    std::vector<double> zu, zv, px, bad(n, 0.0);
     for (std::size_t i = 0; i < n; ++i) {
       if (!kept_[i]) continue;
       std::vector<Eigen::Vector3d> xs, ys;
@@ -276,10 +279,13 @@ void Refiner::Calibrate(RefineReport& report) {
       px.push_back(off.norm());
       zu.push_back(std::abs(du));
       zv.push_back(std::abs(dv));
-      const double floor_u = 0.25 / std::sqrt(fits_[i].fit.covariance(0, 0)),
-                   floor_v = 0.25 / std::sqrt(fits_[i].fit.covariance(1, 1));
-      if (round > 0 && (std::abs(du) > std::max(5 * su, floor_u) || std::abs(dv) > std::max(5 * sv, floor_v)))
-        out[i] = true;
+      // Far off in units of the scatter, and by more than codecs and textures explain.
+      const double su_px = su * std::sqrt(fits_[i].fit.covariance(0, 0)),
+                   sv_px = sv * std::sqrt(fits_[i].fit.covariance(1, 1));
+      const double least = 0.2 + 0.01 * fits_[i].radius;
+      if (round > 0)
+        bad[i] =
+            std::max(std::abs(off.x()) / std::max(5 * su_px, least), std::abs(off.y()) / std::max(5 * sv_px, least));
     }
     if (zu.size() < 6) break;
     off_px_ = MedianOf(px);
@@ -294,12 +300,86 @@ void Refiner::Calibrate(RefineReport& report) {
     };
     su = std::clamp(width(zu), 0.7, 12.0);
     sv = std::clamp(width(zv), 0.7, 12.0);
+    // Only the worst of a neighbourhood goes: one bad sight spoils what its neighbours are held against.
     bool any = false;
-    for (std::size_t i = 0; i < n; ++i)
-      if (out[i]) kept_[i] = false, any = true, ++report.dropped;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!kept_[i] || bad[i] <= 1) continue;
+      bool worst = true;
+      for (std::size_t k = i > 8 ? i - 8 : 0; k < std::min(n, i + 9); ++k)
+        worst = worst && (!kept_[k] || bad[k] <= bad[i]);
+      if (worst) kept_[i] = false, any = true, ++report.dropped;
+    }
     if (round > 1 && !any) break;
   }
   report.scale_u = su, report.scale_v = sv;
+}
+
+// In the hand the ball does not go the way it rolls. From its first stretch on the lane the way is followed back in
+// time; where two sights in a row lie off it, the ball was still held (or, lofted, in the air). nullopt when no such
+// sights are there.
+void Refiner::FindRelease() {
+  std::vector<std::size_t> seen;
+  for (std::size_t i = 0; i < fits_.size(); ++i)
+    if (Believed(fits_[i])) seen.push_back(i);
+  const auto t = [&](std::size_t k) { return fits_[seen[k]].step->time_s; };
+  // The stretch starts a metre past the line, where every ball is down (laydown at 0 to 0.9 m is usual), or with the
+  // first sight beyond.
+  std::size_t first = 0;
+  while (first < seen.size() && fits_[seen[first]].contact.y() < 1.0) ++first;
+  if (first == 0 || first + 6 > seen.size()) return;
+  int off = 0;
+  std::size_t held = 0;
+  for (std::size_t k = first; k-- > 0;) {
+    std::vector<Eigen::Vector3d> xs, ys;
+    int used = 0;
+    for (std::size_t m = k + 1 + static_cast<std::size_t>(off); m < seen.size() && (used < 8 || t(m) - t(k) < 0.3);
+         ++m, ++used) {
+      xs.emplace_back(t(m), fits_[seen[m]].contact.x(), 1);
+      ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
+    }
+    const LocalFit x = FitLocal(xs, t(k), true), y = FitLocal(ys, t(k), true);
+    if (!x.ok || !y.ok) return;
+    const auto disc = corridor_.Disc({x.value, y.value});
+    const Fitted& f = fits_[seen[k]];
+    if (!disc || (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius) {
+      off = 0;
+      continue;
+    }
+    if (++off == 1) held = k;
+    if (off == 2) {
+      release_s_ = 0.5 * (t(held) + t(held + 1));
+      return;
+    }
+  }
+}
+
+// Just after the release the body is on the inner side of the ball's way: left of it for a right hand. Counted at the
+// foul line, within 0.9 m of where the way crosses it, over the frames while the ball rolls its first metres.
+std::optional<char> Refiner::FindHand() const {
+  std::vector<Eigen::Vector3d> xs;
+  for (std::size_t i = 0; i < fits_.size(); ++i)
+    if (kept_[i] && fits_[i].contact.y() < 5) xs.emplace_back(fits_[i].contact.y(), fits_[i].contact.x(), 1);
+  if (xs.size() < 5 || xs.front()[0] > 3) return std::nullopt;
+  const LocalFit x = FitLocal(xs, 0, false);
+  if (!x.ok || std::abs(x.value) > corridor_.half_width()) return std::nullopt;
+  double left = 0, right = 0;
+  int frames = 0;
+  for (const Fitted& f : fits_) {
+    if (f.contact.y() < 0.3 || f.contact.y() > 4.5) continue;
+    ++frames;
+    for (int c = 0; c < kBodyColumns; ++c) {
+      const double off = -kBodyReach + (c + 0.5) * kBodyColumn - x.value;
+      if (std::abs(off) > 0.9 || std::abs(off) < 0.05) continue;
+      (off < 0 ? left : right) += f.step->body[static_cast<std::size_t>(c)] * kBodyColumn;
+    }
+  }
+  if (getenv("TKD")) fprintf(stderr, "hand: left %.3f right %.3f frames %d\n", left / frames, right / frames, frames);
+  if (frames < 4) return std::nullopt;
+  left /= frames, right /= frames;
+  // A body covers a fifth of a square metre of this plane or more; the other side must hold much less of it (an arm, a
+  // trailing foot).
+  if (std::max(left, right) < 0.12 || std::max(left, right) < 2.5 * std::min(left, right)) return std::nullopt;
+  return left > right ? 'r' : 'l';
 }
 
 // A ball keeps a size, a speed and a straight enough way; legs, arms and rakes that passed for one so far do not.
@@ -309,6 +389,7 @@ bool Refiner::Plausible() const {
   int asked = 0, kept = 0;
   for (std::size_t i = 0; i < fits_.size(); ++i) {
     if (gutter_s_ && fits_[i].step->time_s > *gutter_s_) continue;
+    if (release_s_ && fits_[i].step->time_s < *release_s_) continue;
     if (fits_[i].step->hit) ++asked, kept += kept_[i];
     if (!kept_[i]) continue;
     ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
@@ -382,7 +463,18 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   report.radius_factor = factor_, report.radius_offset = offset_;
   report.blur = blur_, report.exposure_s = exposure_;
   FindGutter();
+  FindRelease();
   Calibrate(report);
+  if (getenv("TKD2"))
+    for (std::size_t i = 0; i < fits_.size(); ++i) {
+      const Fitted& f = fits_[i];
+      fprintf(stderr,
+              "  F %lld hit %d start %.1f %.1f fit %d p %.2f %.2f sd %.3f %.3f seen %.2f contrast %.1f rms %.1f y %.2f "
+              "kept %d it %d\n",
+              (long long)f.step->frame, f.step->hit, f.start.x(), f.start.y(), f.fit.ok, f.fit.p.x(), f.fit.p.y(),
+              std::sqrt(f.fit.covariance(0, 0)), std::sqrt(f.fit.covariance(1, 1)), f.fit.seen_share, f.fit.contrast,
+              f.fit.rms, f.contact.y() / 0.3048, (int)kept_[i], f.fit.iterations);
+    }
   report.gamma = gamma_, report.off_px = off_px_;
   if (!Plausible()) return std::nullopt;
 
@@ -413,6 +505,8 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     first_y = std::min(first_y, f.contact.y()), last_y = std::max(last_y, f.contact.y());
   }
   if (track.sights.size() < 6 || last_y - first_y < 3.0) return std::nullopt;
+  track.release_s = release_s_;
+  track.hand = FindHand();
   Ending(clip_end_s, track);
   if (track.sights.size() < 6) return std::nullopt;
   return track;
