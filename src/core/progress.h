@@ -7,7 +7,8 @@
 
 namespace hookline {
 
-// Called with the stage's plain name and the share done in 0..1 (negative: not known). May be called from a worker thread.
+// Called with the stage's plain name and the share done in 0..1 (negative: not known). May be called from a worker
+// thread.
 using ProgressFn = std::function<void(std::string_view stage, double share)>;
 
 // Set once from any thread or a signal handler; long loops look at it at least once a frame.

@@ -13,7 +13,8 @@ namespace hookline {
 
 enum class SetupSource { kAutomatic, kPoints, kFile };
 
-// Parameters of a setup in the order of its covariance: focal_px, centre_u, centre_v, k1, k2, rotation (3), position (3), lane width.
+// Parameters of a setup in the order of its covariance: focal_px, centre_u, centre_v, k1, k2, rotation (3), position
+// (3), lane width.
 inline constexpr int kSetupParameters = 12;
 using SetupVector = Eigen::Matrix<double, kSetupParameters, 1>;
 using SetupMatrix = Eigen::Matrix<double, kSetupParameters, kSetupParameters>;
@@ -28,10 +29,10 @@ struct LaneSetup {
   SetupSource source = SetupSource::kAutomatic;
   CameraModel camera;  // at the reference frame
   lane::LaneSpec lane;
-  SetupMatrix covariance = SetupMatrix::Zero();  // of the parameters above, in their own units
+  SetupMatrix covariance = SetupMatrix::Zero();                   // of the parameters above, in their own units
   double residual_px = std::numeric_limits<double>::quiet_NaN();  // rms over the evidence used
   int evidence_points = 0;
-  double score = std::numeric_limits<double>::quiet_NaN();        // 0..1, how much of the expected evidence was seen
+  double score = std::numeric_limits<double>::quiet_NaN();  // 0..1, how much of the expected evidence was seen
   std::vector<NeighbourLane> neighbours;
   std::vector<std::string> notes;  // what was and was not seen, a sentence each
 };

@@ -1,4 +1,5 @@
-// The measures of a shot: what docs/measures.md defines, each a value with one standard deviation or a sentence saying why not.
+// The measures of a shot: what docs/measures.md defines, each a value with one standard deviation or a sentence saying
+// why not.
 #pragma once
 
 #include <array>
@@ -11,9 +12,29 @@
 namespace hookline {
 
 enum class MeasureId : std::size_t {
-  kLaydownBoard, kLaydownFt, kLaunchAngleDeg, kBoardAtArrows, kBoardAt15Ft, kBoardAt40Ft, kBreakpointBoard, kBreakpointFt,
-  kEntryBoard, kEntryAngleDeg, kSpeedReleaseMph, kSpeedArrowsMph, kSpeedEntryMph, kSpeedMeanMph, kSkidEndFt, kRollStartFt,
-  kSlipAngleDeg, kPathTurnDeg, kPathRevRpm, kRevRateRpm, kAxisRotationDeg, kAxisTiltDeg, kCount
+  kLaydownBoard,
+  kLaydownFt,
+  kLaunchAngleDeg,
+  kBoardAtArrows,
+  kBoardAt15Ft,
+  kBoardAt40Ft,
+  kBreakpointBoard,
+  kBreakpointFt,
+  kEntryBoard,
+  kEntryAngleDeg,
+  kSpeedReleaseMph,
+  kSpeedArrowsMph,
+  kSpeedEntryMph,
+  kSpeedMeanMph,
+  kSkidEndFt,
+  kRollStartFt,
+  kSlipAngleDeg,
+  kPathTurnDeg,
+  kPathRevRpm,
+  kRevRateRpm,
+  kAxisRotationDeg,
+  kAxisTiltDeg,
+  kCount
 };
 inline constexpr std::size_t kMeasureCount = static_cast<std::size_t>(MeasureId::kCount);
 
@@ -54,7 +75,9 @@ struct Measure {
   double sd = std::numeric_limits<double>::quiet_NaN();
   std::string reason;  // when there is no value
   static Measure Of(double v, double s) { return {v, s, {}}; }
-  static Measure None(std::string why) { return {std::nullopt, std::numeric_limits<double>::quiet_NaN(), std::move(why)}; }
+  static Measure None(std::string why) {
+    return {std::nullopt, std::numeric_limits<double>::quiet_NaN(), std::move(why)};
+  }
 };
 
 struct Measures {

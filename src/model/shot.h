@@ -39,11 +39,11 @@ struct Shot {
 struct ClipResult {
   ClipInfo clip;
   std::optional<LaneSetup> lane_setup;
-  std::string lane_reason;         // when not found
-  FrameMotion first_frame;         // camera turn of the first frame used, against the setup's reference frame
-  double camera_moved_px = 0;      // largest shift of the picture against its first used frame
+  std::string lane_reason;     // when not found
+  FrameMotion first_frame;     // camera turn of the first frame used, against the setup's reference frame
+  double camera_moved_px = 0;  // largest shift of the picture against its first used frame
   std::vector<Shot> shots;
-  std::string no_shot_reason;      // when there is no shot
+  std::string no_shot_reason;  // when there is no shot
   std::vector<std::string> warnings;
 };
 

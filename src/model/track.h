@@ -9,22 +9,23 @@
 
 namespace hookline {
 
-// One sight of the ball. Centre is that of the disc the ball makes in the REFERENCE frame's coordinates (camera motion taken out).
+// One sight of the ball. Centre is that of the disc the ball makes in the REFERENCE frame's coordinates (camera motion
+// taken out).
 struct BallSight {
   std::int64_t frame = -1;
   double time_s = 0;
-  Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();   // px, distorted (as in the picture), reference frame
-  Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();   // px^2
-  Eigen::Vector2d p_in_frame = Eigen::Vector2d::Zero();   // px, as in that very frame (for drawing)
-  double radius_px = 0;      // radius expected from the lane setup at that place
-  double seen_share = 0;     // share of the disc's rim that was seen and agreed, 0..1
+  Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();  // px, distorted (as in the picture), reference frame
+  Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
+  Eigen::Vector2d p_in_frame = Eigen::Vector2d::Zero();  // px, as in that very frame (for drawing)
+  double radius_px = 0;                                  // radius expected from the lane setup at that place
+  double seen_share = 0;                                 // share of the disc's rim that was seen and agreed, 0..1
 };
 
 enum class TrackEnd { kPins, kGutterLeft, kGutterRight, kClipEnd, kLost };
 
 struct Track {
-  int lane = 0;                     // 0: the lane of the setup
-  std::vector<BallSight> sights;    // in order of time; frames where it was not seen are left out
+  int lane = 0;                   // 0: the lane of the setup
+  std::vector<BallSight> sights;  // in order of time; frames where it was not seen are left out
   TrackEnd end = TrackEnd::kLost;
   std::optional<double> release_s;      // when the ball left the hand, from the picture
   std::optional<double> pin_contact_s;  // first touch of a pin, from the picture
