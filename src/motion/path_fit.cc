@@ -228,29 +228,45 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     PathSolution solution;
   };
   std::vector<Try> tries;
-  std::size_t best = 0;
-  for (const double roll_ft : {14.0, 34.0, 46.0, 53.0, 58.5, 70.0}) {
-    const PathProblem& own = roll_ft > 60 ? slides : problem;
-    Eigen::VectorXd start = FirstGuess(own, selected, roll_ft, options.laydown_ft, 0.4);
-    if (&own == &slides) start[kRoll] = NoRoll(slides);
+  const auto attempt = [&](const PathProblem& own, const Eigen::VectorXd& start) {
     const PathSolution s = SolvePath(own, used, 1, options.robust_scale, true, start);
-    if (!s.usable) continue;
-    const bool known = std::any_of(tries.begin(), tries.end(), [&](const Try& t) {
-      return t.problem == &own && std::abs(t.solution.cost - s.cost) < 0.05 &&
-             std::abs(t.solution.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
+    if (!s.usable) return;
+    const auto same = std::find_if(tries.begin(), tries.end(), [&](const Try& t) {
+      return t.problem == &own && std::abs(t.solution.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
     });
-    if (known) continue;
-    tries.push_back({&own, s});
-    if (s.cost < tries[best].solution.cost) best = tries.size() - 1;
-  }
+    if (same == tries.end())
+      tries.push_back({&own, s});
+    else if (s.cost < same->solution.cost)
+      same->solution = s;
+  };
+  const auto lowest = [&] {
+    return std::min_element(tries.begin(), tries.end(),
+                            [](const Try& a, const Try& b) { return a.solution.cost < b.solution.cost; });
+  };
+  for (const double roll_ft : {16.0, 40.0, 53.0})
+    attempt(problem, FirstGuess(problem, selected, roll_ft, options.laydown_ft, 0.4));
+  Eigen::VectorXd sliding = FirstGuess(slides, selected, 70, options.laydown_ft, 0.4);
+  sliding[kRoll] = NoRoll(slides);
+  attempt(slides, sliding);
   if (tries.empty()) return Status(StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane.");
+  // A lofted ball comes down where the sights have begun already: a second set of minima.
+  for (const double laydown_ft : {2.5, 5.0, 8.0}) {
+    const double laydown = RoughTimeAt(selected, MetresFromFeet(laydown_ft));
+    if (laydown < front) continue;
+    const Try from = *lowest();
+    Eigen::VectorXd start = from.solution.parameters;
+    start[kLaydown] = laydown - problem.grid.origin_s;
+    start[kImpact] = 1;
+    attempt(*from.problem, start);
+  }
 
   const Status undetermined(StatusCode::kNotDetermined,
                             "The sights of the ball do not determine a path: too few or too close together.");
   double variance = 1;
   PathCovariance covariance;
+  const auto best = lowest();
   for (int round = 0; round < 2; ++round) {
-    Try& chosen_try = tries[best];
+    Try& chosen_try = *best;
     const Eigen::VectorXd& p = chosen_try.solution.parameters;
     covariance = CovarianceOf(*chosen_try.problem, used, variance, options.robust_scale, p);
     if (!covariance.determined) return undetermined;

@@ -164,6 +164,7 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   ceres::Solver::Summary summary;
   ceres::Solve(options, &ceres_problem, &summary);
   solution.cost = summary.final_cost;
+  solution.iterations = static_cast<int>(summary.iterations.size());
   solution.usable = summary.IsSolutionUsable() && solution.parameters.allFinite();
   return solution;
 }

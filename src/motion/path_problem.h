@@ -42,6 +42,7 @@ struct PathSolution {
   Eigen::VectorXd parameters;
   double cost = 0;
   bool usable = false;
+  int iterations = -1;
 };
 
 // `used[i]` says whether sight i takes part.
