@@ -84,10 +84,10 @@ std::vector<BodyPart> PartsOf(const BodyPose& pose, const FigureSpec& figure) {
     parts.push_back({a.cast<float>(), b.cast<float>(), static_cast<float>(ra), static_cast<float>(rb), g});
   };
   const Vec r = t.right;
-  // Trunk: two cones side by side make it wider than deep.
-  for (double side : {-1.0, 1.0})
-    add(t.hip_centre + r * (side * 0.032 * h * w) + t.up * (0.03 * h), t.chest + r * (side * 0.052 * h * w),
-        0.060 * h * w, 0.062 * h * w, Garment::kShirt);
+  // Trunk: three cones side by side make it wider than deep.
+  for (double side : {-1.0, 0.0, 1.0})
+    add(t.hip_centre + r * (side * 0.026 * h * w) + t.up * (0.03 * h), t.chest + r * (side * 0.042 * h * w),
+        0.064 * h * w, 0.068 * h * w, Garment::kShirt);
   add(t.shoulder[0] + r * (0.03 * h), t.shoulder[1] - r * (0.03 * h), 0.043 * h * w, 0.043 * h * w, Garment::kShirt);
   add(t.hip[0], t.hip[1], 0.064 * h * w, 0.064 * h * w, Garment::kTrousers);
   add(t.neck - t.up * (0.02 * h), t.head, 0.030 * h, 0.030 * h, Garment::kSkin);
@@ -188,7 +188,7 @@ Bowler::Bowler(const ShotRun& run, double lane_x, double shown_from, double show
   slide_end_ = s.release_s + 0.10;
   start_ = slide_end_ - s.approach_s;
   const Vec release = run.At(s.release_s).motion.p + Vec(lane_x, 0, 0);
-  body_x_ = release.x() - side_ * 0.12 * height_;
+  body_x_ = release.x() - side_ * 0.15 * height_;
   foot_y_ = std::min(-0.13, release.y() - 0.12);
   // Once as the free swing has it, then shifted so that the free swing ends at the release as far as the foul line
   // allows.
@@ -203,7 +203,7 @@ Bowler::Bowler(const ShotRun& run, double lane_x, double shown_from, double show
       foot_y_ = std::min(-0.13, foot_y_ + correction_.y());
     }
   }
-  bench_ = {lane_x + side_ * -0.9, stance_y_ - 2.2};
+  bench_ = {lane_x - side_ * 1.5, stance_y_ - 2.2};
 }
 
 double Bowler::PelvisY(double tau) const {
@@ -248,7 +248,7 @@ BodyPose Bowler::Approach(double time_s, Eigen::Vector3d* ball) const {
   BodyPose p;
   p.facing = 0;
   p.lean = Keyed<5>({{{0, 0.16}, {0.5, 0.32}, {tau_release, 0.72}, {1.12, 0.62}, {1.5, 0.35}}}, tau);
-  p.side_lean = side_ * Keyed<4>({{{0.3, 0.0}, {tau_release, 0.20}, {1.1, 0.16}, {1.5, 0.05}}}, tau);
+  p.side_lean = side_ * Keyed<4>({{{0.3, 0.0}, {tau_release, 0.13}, {1.1, 0.08}, {1.5, -0.10}}}, tau);
   const double sink = Keyed<5>({{{0, 0.515}, {0.6, 0.49}, {tau_release, 0.405}, {1.12, 0.40}, {1.5, 0.44}}}, tau);
   p.pelvis = {body_x_, PelvisY(tau), sink * height_};
   const int ball_hand = side_ > 0 ? 1 : 0;
@@ -297,7 +297,7 @@ BodyPose Bowler::Approach(double time_s, Eigen::Vector3d* ball) const {
 }
 
 BodyPose Bowler::PoseAt(double time_s) const {
-  constexpr double kHold = 1.5, kWalk = 1.0;  // s after the release; m/s
+  constexpr double kHold = 1.1, kWalk = 1.1;  // s after the release; m/s
   const Eigen::Vector2d stance(body_x_, stance_y_);
   const double come = (stance - bench_).norm() / kWalk, address = 1.6;
   if (time_s < start_ - address) {

@@ -114,7 +114,7 @@ void Hall::PlaceLamps(const Scenario&) {
     }
   }
   // A handful of lights is enough for soft shading: merge neighbours of a row.
-  while (lights_.size() > 16) {
+  while (lights_.size() > 10) {
     std::vector<Light> merged;
     for (std::size_t i = 0; i + 1 < lights_.size(); i += 2)
       merged.push_back({V3(0.5f * (lights_[i].at + lights_[i + 1].at)), V3(lights_[i].light + lights_[i + 1].light),
@@ -359,6 +359,10 @@ void Hall::TraceFloor(const Ray& ray, float pixel_angle, Spot& spot) const {
   if (std::abs(xr_h) > half_ + gutter_ && yh > foul_half_) return strip(th, xh, yh, cap_, V3::UnitZ());
   const float xr = x0 - centres_[static_cast<std::size_t>(lane)];
   const float beyond = std::abs(xr) - half_;
+  if (beyond > gutter_ && yh <= foul_half_) {
+    const float t = (foul_half_ - ray.o.y()) / ray.d.y();  // the strip's end, towards the approach
+    return strip(t, ray.o.x() + t * ray.d.x(), foul_half_, ray.o.z() + t * ray.d.z(), V3(0, -1, 0));
+  }
   if (beyond > gutter_) {
     // Came in over the gutter: the strip's side.
     const float edge = centres_[static_cast<std::size_t>(lane_h)] +

@@ -90,6 +90,21 @@ struct Renderer::Impl {
   bool HitAny(const Ray& ray, float s, float limit, const std::vector<std::uint16_t>& cones,
               const std::vector<std::uint16_t>& balls, const std::vector<std::uint16_t>& pins,
               const std::vector<std::uint16_t>& boxes, V3* light) const;
+  // What the still picture holds where a pixel coordinate of the frame looks.
+  struct Look {
+    Ray ray;
+    float still_u, still_v, depth;
+    Ground ground;
+  };
+  // Over a tile the lens and the camera's turn are so nearly linear (to 0.001 px) that the corners are enough.
+  struct TileView {
+    float still_u[4], still_v[4];
+    V3 way[4];
+  };
+  TileView ViewOf(int u0, int v0) const;
+  Look LookAt(const TileView& view, float across, float down) const;
+  // Light of a moving thing in the floor's mirror at that place, already weighted by the mirror's strength.
+  bool HitMirrored(const TileList& list, const Look& look, float s, std::uint32_t seed, V3* light) const;
   void RenderTile(int tile);
   V3 LightAt(const std::vector<float>& light, float u, float v) const;
   void WarpRows(int from, int to);
@@ -227,16 +242,16 @@ void Renderer::Impl::MakeTiles() {
   const float eye_z = eye.z(), focal = static_cast<float>(camera.focal_px);
   const float rough = static_cast<float>(scene.scenario().lanes.roughness) * 2;  // the approach is duller than the lane
   // How far roughness may spread a mirror image of something at this height, px.
-  const auto mirror_pad = [&](float z) { return 6 * focal * rough * std::max(0.0f, z) / eye_z; };
+  const auto mirror_pad = [&](float z) { return 3.5f * focal * rough * std::max(0.0f, z) / eye_z; };
   const auto cast_shadow = [&](const V3& centre, float radius) {
     const auto index = static_cast<std::uint16_t>(casters.size());
     casters.push_back({centre, radius});
     const auto mark = [&](TileList& t) {
       if (t.casters.empty() || t.casters.back() != index) t.casters.push_back(index);
     };
-    if (centre.z() < 4 * radius) {
+    if (centre.z() < 3 * radius) {
       Box2 box;
-      AddBall(box, V3(centre.x(), centre.y(), 0), 4.5f * radius, 0);
+      AddBall(box, V3(centre.x(), centre.y(), 0), 3.2f * radius, 0);
       ForTiles(box, mark);
     }
     for (const Hall::Light& light : hall.key_lights()) {
@@ -245,7 +260,7 @@ void Renderer::Impl::MakeTiles() {
       const float along = centre.z() / u.z();
       if (along > 1.2f) continue;
       const float soft = along * light.radius;
-      if (radius * radius < 0.03f * soft * soft) continue;  // too soft to see
+      if (radius * radius < 0.12f * soft * soft) continue;  // too soft to see
       Box2 box;
       AddBall(box, V3(centre - along * u), (radius + soft) * u.norm() / u.z(), 0);
       ForTiles(box, mark);
@@ -297,6 +312,22 @@ void Renderer::Impl::MakeTiles() {
     }
     ForTiles(direct, [&](TileList& t) { t.pins.push_back(index); });
     ForTiles(mirror, [&](TileList& t) { t.mirrored_pins.push_back(index); });
+  }
+  // Looked at steeply a floor mirrors too little to be seen.
+  const float weakest = 0.012f;
+  for (int y = 0; y < tiles_y; ++y) {
+    for (int x = 0; x < tiles_x; ++x) {
+      TileList& t = tiles[static_cast<std::size_t>(y * tiles_x + x)];
+      if (!t.mirrored()) continue;
+      float nx, ny;
+      (*undistort)(static_cast<float>(x * kTile + kTile / 2), static_cast<float>(y * kTile), &nx, &ny);
+      const float cosine = Clamp01(-(camera_from_lane.transpose() * V3(nx, ny, 1)).normalized().z());
+      const LanesSpec& lanes = scene.scenario().lanes;
+      if (static_cast<float>(std::max(lanes.gloss, lanes.approach_gloss)) * Hall::Fresnel(cosine) > weakest) continue;
+      t.mirrored_cones.clear();
+      t.mirrored_balls.clear();
+      t.mirrored_pins.clear();
+    }
   }
   for (std::size_t i = 0; i < moving.boxes.size(); ++i) {
     const MovingBox& b = moving.boxes[i];
@@ -350,7 +381,12 @@ bool Renderer::Impl::HitAny(const Ray& ray, float s, float limit, const std::vec
     kind = k;
     which = i;
   };
-  for (const std::uint16_t i : cones) take(HitMoving(ray, moving.cones[i], s, &n), 1, i);
+  for (const std::uint16_t i : cones) {
+    const MovingCone& c = moving.cones[i];
+    const V3 oc = c.middle - ray.o;
+    const float along = oc.dot(ray.d);
+    if (oc.squaredNorm() - along * along < c.reach2) take(HitMoving(ray, c, s, &n), 1, i);
+  }
   for (const std::uint16_t i : balls) take(HitMoving(ray, moving.balls[i], s, &n), 2, i);
   for (const std::uint16_t i : pins) take(HitMoving(ray, moving.pins[i], s, &n, &height), 3, i);
   for (const std::uint16_t i : boxes) take(HitMoving(ray, moving.boxes[i], s, &n), 4, i);
@@ -377,99 +413,124 @@ V3 Renderer::Impl::LightAt(const std::vector<float>& light, float u, float v) co
   return out;
 }
 
+Renderer::Impl::TileView Renderer::Impl::ViewOf(int u0, int v0) const {
+  TileView view;
+  for (int k = 0; k < 4; ++k) {
+    const float u = static_cast<float>(u0 + (k & 1) * kTile) - 0.5f,
+                v = static_cast<float>(v0 + (k >> 1) * kTile) - 0.5f;
+    float x, y;
+    (*undistort)(u, v, &x, &y);
+    V3 in_still(x, y, 1);
+    view.still_u[k] = u;
+    view.still_v[k] = v;
+    if (scene.camera().moves()) {
+      const int row = std::clamp(static_cast<int>(v), 0, height - 1);
+      in_still = row_turn[static_cast<std::size_t>(row)].transpose() * in_still;
+      in_still /= in_still.z();
+      const float r2 = in_still.head<2>().squaredNorm();
+      const float g = 1 + r2 * (static_cast<float>(camera.k1) + static_cast<float>(camera.k2) * r2);
+      view.still_u[k] = static_cast<float>(camera.focal_px) * in_still.x() * g + static_cast<float>(camera.centre_u);
+      view.still_v[k] = static_cast<float>(camera.focal_px) * in_still.y() * g + static_cast<float>(camera.centre_v);
+    }
+    view.way[k] = camera_from_lane.transpose() * in_still;
+  }
+  return view;
+}
+
+Renderer::Impl::Look Renderer::Impl::LookAt(const TileView& view, float across, float down) const {
+  Look look;
+  const auto blend = [&](const auto& corner) {
+    return (1 - down) * ((1 - across) * corner[0] + across * corner[1]) +
+           down * ((1 - across) * corner[2] + across * corner[3]);
+  };
+  look.still_u = blend(view.still_u);
+  look.still_v = blend(view.still_v);
+  const std::size_t cell = still.CellAt(look.still_u, look.still_v);
+  const V3 way = (1 - down) * ((1 - across) * view.way[0] + across * view.way[1]) +
+                 down * ((1 - across) * view.way[2] + across * view.way[3]);
+  look.ray = Ray{eye, way / way.norm()};
+  look.depth = still.depth[cell];
+  look.ground = static_cast<Ground>(still.ground[cell]);
+  return look;
+}
+
+bool Renderer::Impl::HitMirrored(const TileList& list, const Look& look, float s, std::uint32_t seed, V3* light) const {
+  const LanesSpec& lanes = scene.scenario().lanes;
+  const bool on_lane = look.ground == Ground::kLane;
+  const float gloss = static_cast<float>(on_lane                            ? lanes.gloss
+                                         : look.ground == Ground::kApproach ? lanes.approach_gloss
+                                                                            : 0.0);
+  if (gloss <= 0) return false;
+  const std::uint32_t a = Hash(seed), b = Hash(a), c = Hash(b), d = Hash(c);
+  const float rough = 2.45f * static_cast<float>(lanes.roughness) * (on_lane ? 1.0f : 2.0f);
+  const V3 n = V3(rough * (Unit(a) + Unit(b) - 1), rough * (Unit(c) + Unit(d) - 1), 1).normalized();
+  const float cosine = -look.ray.d.dot(n);
+  if (cosine <= 0) return false;
+  const V3 r = (look.ray.d + 2 * cosine * n).normalized();
+  const V3 p = look.ray.o + look.depth * look.ray.d;
+  static const std::vector<std::uint16_t> none;
+  if (r.z() <= 0 || !HitAny(Ray{V3(p.x(), p.y(), 1e-4f), r}, s, 60, list.mirrored_cones, list.mirrored_balls,
+                            list.mirrored_pins, none, light))
+    return false;
+  *light *= gloss * Hall::Fresnel(cosine);
+  return true;
+}
+
 void Renderer::Impl::RenderTile(int tile) {
   const TileList& list = tiles[static_cast<std::size_t>(tile)];
-  const int u0 = tile % tiles_x * kTile, v0 = tile / tiles_x * kTile, u1 = std::min(width, u0 + kTile),
-            v1 = std::min(height, v0 + kTile);
-  const int samples = !list.balls.empty() ? 12 : !list.pins.empty() ? 8 : 4;
-  const bool moves = scene.camera().moves(), shaded = !list.casters.empty(), mirrored = list.mirrored();
+  const int u0 = tile % tiles_x * kTile, v0 = tile / tiles_x * kTile;
+  const int u1 = std::min(width, u0 + kTile), v1 = std::min(height, v0 + kTile);
+  const bool direct = list.direct(), mirrored = list.mirrored();
+  const TileView view = ViewOf(u0, v0);
+  const int samples = !list.balls.empty() ? 12 : !list.pins.empty() ? 8 : direct || mirrored ? 4 : 1;
   std::vector<Caster> near;
   for (const std::uint16_t i : list.casters) near.push_back(casters[i]);
-  static const std::vector<std::uint16_t> none;
-  const float gloss_lane = static_cast<float>(scene.scenario().lanes.gloss),
-              gloss_approach = static_cast<float>(scene.scenario().lanes.approach_gloss);
-  const float roughness = static_cast<float>(scene.scenario().lanes.roughness);
-  const float span = static_cast<float>(to_s - from_s);
-  const Eigen::Matrix3f lane_from_still = camera_from_lane.transpose();
+  const float span = static_cast<float>(to_s - from_s), rows_s = static_cast<float>(video.readout_s / height);
   for (int v = v0; v < v1; ++v) {
     auto* out = base_sharp.ptr<cv::Vec3f>(v);
-    const Eigen::Matrix3f still_from_frame =
-        moves ? Eigen::Matrix3f(row_turn[static_cast<std::size_t>(v)].transpose()) : Eigen::Matrix3f::Identity();
+    const float row_s = static_cast<float>(scene.camera().RowTime(frame_s, v) - from_s);
     for (int u = u0; u < u1; ++u) {
-      V3 moving_light = V3::Zero(), mirror_light = V3::Zero();
+      V3 moving_light = V3::Zero(), mirror_light = V3::Zero(), light;
       int covered = 0, mirror_hits = 0;
-      float open = 0, ref_u = static_cast<float>(u), ref_v = static_cast<float>(v);
+      float open = -1, still_u = static_cast<float>(u), still_v = static_cast<float>(v);
       const std::uint32_t pixel = Hash(static_cast<std::uint32_t>(u), static_cast<std::uint32_t>(v));
       const float shift_u = Unit(pixel), shift_v = Unit(Hash(pixel)), shift_t = Unit(Hash(pixel + 9));
       for (int k = 0; k < samples; ++k) {
         // The plastic-number sequence fills the square evenly; time is split evenly among the samples.
         const float kf = static_cast<float>(k);
         float du = shift_u + kf * 0.7548777f, dv = shift_v + kf * 0.5698403f, dt = shift_t + kf * 0.6180340f;
-        du -= std::floor(du);
-        dv -= std::floor(dv);
-        dt -= std::floor(dt);
-        const float pu = static_cast<float>(u) + du - 0.5f, pv = static_cast<float>(v) + dv - 0.5f;
-        const double time = scene.camera().RowTime(frame_s, static_cast<double>(pv)) +
-                            (static_cast<double>(dt) - 0.5) * video.shutter_s;
-        const float s = span > 0 ? Clamp01(static_cast<float>(time - from_s) / span) : 0.5f;
-        float x, y;
-        (*undistort)(pu, pv, &x, &y);
-        V3 in_still(x, y, 1);
-        std::size_t cell;
-        if (moves) {
-          in_still = still_from_frame * in_still;
-          const float a = in_still.x() / in_still.z(), b = in_still.y() / in_still.z(), r2 = a * a + b * b;
-          const float g = 1 + r2 * (static_cast<float>(camera.k1) + static_cast<float>(camera.k2) * r2);
-          const float su = static_cast<float>(camera.focal_px) * a * g + static_cast<float>(camera.centre_u);
-          const float sv = static_cast<float>(camera.focal_px) * b * g + static_cast<float>(camera.centre_v);
-          if (k == 0) {
-            ref_u = su - (pu - static_cast<float>(u));
-            ref_v = sv - (pv - static_cast<float>(v));
-          }
-          cell = still.CellAt(su, sv);
-        } else {
-          cell = still.CellAt(pu, pv);
+        du -= std::floor(du) + 0.5f;
+        dv -= std::floor(dv) + 0.5f;
+        dt -= std::floor(dt) + 0.5f;
+        const float time = row_s + dv * rows_s + dt * static_cast<float>(video.shutter_s);
+        const float s = span > 0 ? Clamp01(time / span) : 0.5f;
+        const Look look = LookAt(view, (static_cast<float>(u - u0) + 0.5f + du) / kTile,
+                                 (static_cast<float>(v - v0) + 0.5f + dv) / kTile);
+        if (k == 0) {
+          still_u = look.still_u - du;
+          still_v = look.still_v - dv;
         }
-        const Ray ray{eye, (lane_from_still * in_still).normalized()};
-        const float depth = still.depth[cell];
-        V3 light;
-        if (list.direct() && HitAny(ray, s, depth - 1e-3f, list.cones, list.balls, list.pins, list.boxes, &light)) {
+        if (direct && HitAny(look.ray, s, look.depth - 1e-3f, list.cones, list.balls, list.pins, list.boxes, &light)) {
           moving_light += light;
           ++covered;
           continue;
         }
-        const auto ground = static_cast<Ground>(still.ground[cell]);
-        float light_share = 1;
-        if (ground != Ground::kNone) {
-          const V3 p = ray.o + depth * ray.d;
-          if (shaded) light_share = hall.Unshaded(p, near.data(), near.size());
-          const float gloss = ground == Ground::kLane ? gloss_lane : ground == Ground::kApproach ? gloss_approach : 0;
-          if (mirrored && gloss > 0) {
-            const std::uint32_t a = Hash(pixel + static_cast<std::uint32_t>(k) * 977u), b = Hash(a), c = Hash(b),
-                                d = Hash(c);
-            const float rough = 2.45f * roughness * (ground == Ground::kLane ? 1.0f : 2.0f);
-            const V3 n = V3(rough * (Unit(a) + Unit(b) - 1), rough * (Unit(c) + Unit(d) - 1), 1).normalized();
-            const float cosine = -ray.d.dot(n);
-            if (cosine > 0) {
-              const V3 r = (ray.d + 2 * cosine * n).normalized();
-              if (r.z() > 0 && HitAny(Ray{V3(p.x(), p.y(), 1e-4f), r}, s, 60, list.mirrored_cones, list.mirrored_balls,
-                                      list.mirrored_pins, none, &light)) {
-                mirror_light += gloss * Hall::Fresnel(cosine) * light;
-                ++mirror_hits;
-              }
-            }
-          }
+        if (look.ground == Ground::kNone) continue;
+        // A shadow is soft: one look a pixel is enough.
+        if (open < 0)
+          open = near.empty() ? 1 : hall.Unshaded(look.ray.o + look.depth * look.ray.d, near.data(), near.size());
+        if (mirrored && HitMirrored(list, look, s, pixel + static_cast<std::uint32_t>(k) * 977u, &light)) {
+          mirror_light += light;
+          ++mirror_hits;
         }
-        open += light_share;
       }
-      const int seen = samples - covered;
-      if (covered == 0 && mirror_hits == 0 && open > static_cast<float>(seen) - 1e-4f) continue;
+      if (open < 0) open = 1;
+      if (covered == 0 && mirror_hits == 0 && open > 0.9999f) continue;
       V3 total = moving_light;
-      if (seen > 0) {
-        const V3 diffuse = LightAt(still.diffuse, ref_u, ref_v), mirror = LightAt(still.mirror, ref_u, ref_v);
-        const float n = static_cast<float>(seen);
-        total += diffuse * open + mirror * (n - static_cast<float>(mirror_hits)) + mirror_light;
-      }
+      const float seen = static_cast<float>(samples - covered);
+      if (seen > 0)
+        total += seen * open * LightAt(still.diffuse, still_u, still_v) +
+                 (seen - static_cast<float>(mirror_hits)) * LightAt(still.mirror, still_u, still_v) + mirror_light;
       total /= static_cast<float>(samples);
       out[u] = cv::Vec3f(total.x(), total.y(), total.z());
     }

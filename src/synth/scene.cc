@@ -99,9 +99,20 @@ void Scene::AddFigure(const BodyPose& p0, const BodyPose& p1, const FigureSpec& 
   const auto parts0 = PartsOf(p0, figure), parts1 = PartsOf(p1, figure);
   for (std::size_t i = 0; i < parts0.size(); ++i) {
     const BodyPart &a = parts0[i], &b = parts1[i];
-    out.cones.push_back({a.a, a.b, b.a, b.b, a.ra, a.rb, &looks_[looks][static_cast<std::size_t>(a.garment)],
-                         V3(static_cast<float>(p0.pelvis.x()), static_cast<float>(p0.pelvis.y()), 0),
-                         static_cast<float>(std::cos(p0.facing))});
+    MovingCone c{a.a,
+                 a.b,
+                 b.a,
+                 b.b,
+                 a.ra,
+                 a.rb,
+                 &looks_[looks][static_cast<std::size_t>(a.garment)],
+                 V3(static_cast<float>(p0.pelvis.x()), static_cast<float>(p0.pelvis.y()), 0),
+                 static_cast<float>(std::cos(p0.facing))};
+    c.middle = 0.25f * (a.a + a.b + b.a + b.b);
+    for (const V3& end : {a.a, a.b, b.a, b.b})
+      c.reach2 = std::max(c.reach2, (end - c.middle).norm() + std::max(a.ra, a.rb));
+    c.reach2 = c.reach2 * c.reach2 * 1.02f + 3e-4f;
+    out.cones.push_back(c);
   }
 }
 

@@ -17,6 +17,8 @@ struct MovingCone {
   const PartLook* look;
   V3 foot;
   float facing_x;
+  V3 middle = V3::Zero();  // a ball round all of its places, with room for rounding far away
+  float reach2 = 0;
 };
 struct MovingBall {
   static constexpr int kTimes = 17;
