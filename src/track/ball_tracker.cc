@@ -13,7 +13,7 @@ namespace {
 
 constexpr double kRemember = 0.6;  // s of views kept, for finding a ball's first sights once it is known to be one
 constexpr double kSearchEvery = 0.0125;  // s between searches of the whole corridor; frames in between only follow
-constexpr std::size_t kMaxChains = 8;
+constexpr std::size_t kMaxChains = 12;
 
 }  // namespace
 
@@ -31,6 +31,7 @@ struct BallTracker::State {
   std::vector<Chain> chains;
   std::vector<Chain> finished;  // over, and long enough to be balls; settled when nothing overlaps them any more
   std::vector<Track> tracks;
+  std::vector<std::pair<double, double>> taken;  // first and last time of the chains that became tracks
   double last_search_s = -1e9;
   double last_time_s = -1e9;
 };
@@ -73,15 +74,14 @@ void BallTracker::State::Settle(double clip_end_s, bool all) {
       for (const Chain& f : finished)
         if (c.steps().front().time_s < f.last_time()) return;
   std::sort(finished.begin(), finished.end(), [](const Chain& a, const Chain& b) { return a.quality() > b.quality(); });
-  std::vector<const Chain*> taken;
   for (const Chain& f : finished) {
+    const double first = f.steps().front().time_s, last = f.last_time();
     bool overlaps = false;
-    for (const Chain* t : taken)
-      overlaps = overlaps || (f.steps().front().time_s < t->last_time() && t->steps().front().time_s < f.last_time());
+    for (const auto& [t0, t1] : taken) overlaps = overlaps || (first < t1 && t0 < last);
     if (overlaps) continue;
     if (auto track = RefineTrack(f, corridor, clip_end_s)) {
       tracks.push_back(std::move(*track));
-      taken.push_back(&f);
+      taken.emplace_back(first, last);
     }
   }
   finished.clear();

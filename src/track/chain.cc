@@ -13,6 +13,7 @@ constexpr double kFollowScore = 1.2;               // ... and what is enough whe
 constexpr double kMinSpeed = 2.2, kMaxSpeed = 16;  // m/s down the lane; balls roll at 4 to 13
 constexpr double kMaxSlant = 0.28;                 // |vx| / vy; launch and entry angles stay below 10 degrees = 0.18
 constexpr double kCoast = 0.6;                     // s without a sight before a chain ends
+constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this over that time is standing
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
 
 double ScaleOf(const Corridor& c) { return c.scale(); }
@@ -246,8 +247,10 @@ void Chain::Advance(const FrameView& view) {
   if (const auto j = corridor_->ContactJacobian(*disc)) {
     const Eigen::Matrix2d inverse = j->inverse();
     const Eigen::Matrix2d image = inverse * covariance_.topLeftCorner<2, 2>() * inverse.transpose();
-    wu = std::clamp(3 * std::sqrt(std::max(0.0, image(0, 0))) + 1, 1.5 * ScaleOf(*corridor_), 0.9 * radius + 2);
-    wv = std::clamp(3 * std::sqrt(std::max(0.0, image(1, 1))) + 1, 1.5 * ScaleOf(*corridor_), 0.9 * radius + 2);
+    // Never so small that a chain a third of a ball off cannot find back.
+    const double least = std::max(1.5 * ScaleOf(*corridor_), 0.4 * radius);
+    wu = std::clamp(3 * std::sqrt(std::max(0.0, image(0, 0))) + 1, least, 0.9 * radius + 2);
+    wv = std::clamp(3 * std::sqrt(std::max(0.0, image(1, 1))) + 1, least, 0.9 * radius + 2);
   }
   Candidate found = SearchDisc(view, *corridor_, contact, wu, wv);
   const double ask = std::max(kFollowScore, 0.12 * mean_score_);
@@ -262,6 +265,13 @@ void Chain::Advance(const FrameView& view) {
   } else {
     steps_.push_back(Make(view, nullptr, contact));
     if (view.time_s - last_hit_s_ > kCoast) over_ = true;
+  }
+  // What stands is no ball. (In the gutter the height is unknown and the apparent way may halt.)
+  if (std::abs(state_.x()) < corridor_->half_width() - 0.05) {
+    std::size_t k = steps_.size() - 1;
+    while (k > 0 && view.time_s - steps_[k].time_s < kWatch) --k;
+    const double took = view.time_s - steps_[k].time_s;
+    if (took >= kWatch && steps_.back().contact.y() - steps_[k].contact.y() < kMinWay * took) over_ = true;
   }
 }
 
@@ -311,6 +321,24 @@ double Chain::quality() const {
   return sum;
 }
 
+double Chain::Roughness() const {
+  std::vector<const Step*> hit;
+  for (const Step& s : steps_)
+    if (s.hit) hit.push_back(&s);
+  std::vector<double> off;
+  for (std::size_t i = 2; i + 2 < hit.size(); ++i) {
+    // Straight between neighbours two before and two after, in the picture.
+    const double t = (hit[i]->time_s - hit[i - 2]->time_s) / (hit[i + 2]->time_s - hit[i - 2]->time_s);
+    const Eigen::Vector2d line = hit[i - 2]->contact + t * (hit[i + 2]->contact - hit[i - 2]->contact);
+    const auto disc = corridor_->Disc(line);
+    const double r = corridor_->RadiusPx(hit[i]->contact);
+    if (disc) off.push_back((hit[i]->p - *disc).norm() / (0.5 * ScaleOf(*corridor_) + 0.08 * r));
+  }
+  if (off.size() < 4) return 0;
+  std::nth_element(off.begin(), off.begin() + static_cast<std::ptrdiff_t>(off.size() / 2), off.end());
+  return off[off.size() / 2];
+}
+
 bool Chain::Convincing() const {
   const Step* first = nullptr;
   const Step* last = nullptr;
@@ -324,6 +352,7 @@ bool Chain::Convincing() const {
   if (!first || hits < 8) return false;
   for (const Step& s : steps_) asked += s.time_s >= first->time_s && s.time_s <= last->time_s;
   const double travel = last->contact.y() - first->contact.y(), took = last->time_s - first->time_s;
+  if (Roughness() > 1) return false;
   return travel > 4.0 && took > 0.25 && travel / took > 3.0 && hits >= 0.5 * asked;
 }
 

@@ -64,6 +64,9 @@ class Chain {
   const Eigen::Vector4d& state() const { return state_; }
   // Rolled far enough, steadily enough, to be a ball.
   bool Convincing() const;
+  // Median distance of a hit from the line between its neighbours, over what the search's cells let a ball scatter (1
+  // is much).
+  double Roughness() const;
   double quality() const;  // sum of the scores of its hits
   int hits() const { return hits_; }
 

@@ -76,7 +76,12 @@ class Refiner {
   bool Believed(const Fitted& f) const {
     return f.fit.ok && f.fit.seen_share >= kLeastSeen && f.fit.contrast >= kLeastContrast;
   }
+  // For the radius: well seen and on the lane.
+  bool Counts(const Fitted& f) const {
+    return Believed(f) && f.fit.seen_share > 0.6 && f.contact.y() > 0.5 && !(gutter_s_ && f.step->time_s > *gutter_s_);
+  }
   void Calibrate(RefineReport& report);
+  bool Promising(std::size_t stride) const;
   bool Plausible() const;
   double MedianRadius() const;
   void FindGutter();
@@ -93,6 +98,7 @@ class Refiner {
   double off_px_ = 0;  // median distance of the sights from their neighbours' path
   bool pooled_ = false;
   std::optional<double> gutter_s_;
+  std::optional<double> start_s_;  // what was before is not the rolling ball
   std::optional<double> release_s_;
   int gutter_side_ = 0;  // -1 left, +1 right
 };
@@ -195,7 +201,11 @@ void Refiner::ChooseBlur() {
     value = chosen;
   };
   choose(blur_, std::vector{0.5, 0.7, 1.0, 1.4}, false);
-  choose(gamma_, std::vector{1.0, 2.2}, false);
+  // Light adds up before the tone curve, so 2.2 is the rule; a picture composed otherwise has to show it.
+  gamma_ = 1;
+  const double plain = cost(false);
+  gamma_ = 2.2;
+  if (plain < cost(false) - 6 * 0.08) gamma_ = 1;
   choose(exposure_, std::vector{0.15 * frame_s_, 0.5 * frame_s_, 0.9 * frame_s_}, true);
   // Most files sample chroma at the left pixel of each pair; a picture that was turned has that elsewhere, some have it
   // in the middle.
@@ -204,19 +214,19 @@ void Refiner::ChooseBlur() {
 }
 
 void Refiner::PoolRadius() {
-  // radius = (1 + e) expected + d by robust least squares with priors of 0.6 % and 0.4 px.
+  // radius = (1 + e) expected + d by robust least squares with priors of 1 % (ball, setup) and 0.4 px.
   factor_ = 1, offset_ = 0;
   double e = 0, d = 0;
   for (int round = 0; round < 8; ++round) {
-    Eigen::Matrix2d a = Eigen::Vector2d(1 / (0.006 * 0.006), 1 / (0.4 * 0.4)).asDiagonal();
+    Eigen::Matrix2d a = Eigen::Vector2d(1 / (0.01 * 0.01), 1 / (0.4 * 0.4)).asDiagonal();
     Eigen::Vector2d b = Eigen::Vector2d::Zero();
     std::vector<double> off;
     for (const Fitted& f : fits_)
-      if (Believed(f) && f.fit.seen_share > 0.6) off.push_back(std::abs(f.fit.radius - (1 + e) * f.radius - d));
+      if (Counts(f)) off.push_back(std::abs(f.fit.radius - (1 + e) * f.radius - d));
     if (off.size() < 5) return;
     const double width = std::max(0.05, 1.4826 * MedianOf(off));
     for (const Fitted& f : fits_) {
-      if (!Believed(f) || f.fit.seen_share <= 0.6) continue;
+      if (!Counts(f)) continue;
       const double r = (f.fit.radius - (1 + e) * f.radius - d) / width;
       const double s = std::hypot(3 * f.fit.radius_sd, 0.1);
       const double w =
@@ -229,8 +239,8 @@ void Refiner::PoolRadius() {
     e = x[0], d = x[1];
   }
   pooled_ = true;
-  factor_ = 1 + std::clamp(e, -0.03, 0.03);
-  offset_ = std::clamp(d, -1.0, 1.0);
+  factor_ = 1 + std::clamp(e, -0.05, 0.05);
+  offset_ = std::clamp(d, -1.2, 1.2);
 }
 
 void Refiner::Calibrate(RefineReport& report) {
@@ -239,7 +249,7 @@ void Refiner::Calibrate(RefineReport& report) {
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
     if (!Believed(fits_[i]) || (gutter_s_ && fits_[i].step->time_s > *gutter_s_)) continue;
-    if (release_s_ && fits_[i].step->time_s < *release_s_) continue;
+    if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
     const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
     const double r = fits_[i].radius;
     if (!j || fits_[i].contact.y() > kLastY) continue;
@@ -314,19 +324,19 @@ void Refiner::Calibrate(RefineReport& report) {
   report.scale_u = su, report.scale_v = sv;
 }
 
-// In the hand the ball does not go the way it rolls. From its first stretch on the lane the way is followed back in
-// time; where two sights in a row lie off it, the ball was still held (or, lofted, in the air). nullopt when no such
-// sights are there.
+// In the hand the ball does not go the way it rolls, and before the ball came into sight the chain may have hung on the
+// bowler. From the ball's way some metres down the lane the chain is followed back in time; what lies before two sights
+// in a row off that way is not the rolling ball. Near the foul line and without a gap that moment is the release.
 void Refiner::FindRelease() {
   std::vector<std::size_t> seen;
   for (std::size_t i = 0; i < fits_.size(); ++i)
     if (Believed(fits_[i])) seen.push_back(i);
   const auto t = [&](std::size_t k) { return fits_[seen[k]].step->time_s; };
-  // The stretch starts a metre past the line, where every ball is down (laydown at 0 to 0.9 m is usual), or with the
-  // first sight beyond.
   std::size_t first = 0;
-  while (first < seen.size() && fits_[seen[first]].contact.y() < 1.0) ++first;
-  if (first == 0 || first + 6 > seen.size()) return;
+  for (std::size_t k = 0; k < seen.size(); ++k)
+    if (fits_[seen[k]].contact.y() < 4) first = k + 1;
+  first = std::max<std::size_t>(first, std::min<std::size_t>(8, seen.size()));
+  if (first + 6 > seen.size()) return;
   int off = 0;
   std::size_t held = 0;
   for (std::size_t k = first; k-- > 0;) {
@@ -347,7 +357,9 @@ void Refiner::FindRelease() {
     }
     if (++off == 1) held = k;
     if (off == 2) {
-      release_s_ = 0.5 * (t(held) + t(held + 1));
+      start_s_ = 0.5 * (t(held) + t(held + 1));
+      const double y = fits_[seen[held + 1]].contact.y();
+      if (y < 0.8 && y > -0.5 && t(held + 1) - t(held) < 0.05 + frame_s_) release_s_ = start_s_;
       return;
     }
   }
@@ -382,6 +394,18 @@ std::optional<char> Refiner::FindHand() const {
   return left > right ? 'r' : 'l';
 }
 
+// After the first few fits: discs of about the size expected where the chain says there are some.
+bool Refiner::Promising(std::size_t stride) const {
+  int asked = 0, good = 0;
+  for (std::size_t i = 0; i < fits_.size(); i += stride) {
+    const Fitted& f = fits_[i];
+    if (!f.step->hit || f.contact.y() > lane::kHeadPinY - 0.3) continue;
+    ++asked;
+    good += Believed(f) && std::abs(f.fit.radius - f.radius) < 0.15 * f.radius + 0.7;
+  }
+  return asked >= 4 && good > 0.5 * asked;
+}
+
 // A ball keeps a size, a speed and a straight enough way; legs, arms and rakes that passed for one so far do not.
 bool Refiner::Plausible() const {
   std::vector<Eigen::Vector3d> ys, xs;
@@ -389,7 +413,7 @@ bool Refiner::Plausible() const {
   int asked = 0, kept = 0;
   for (std::size_t i = 0; i < fits_.size(); ++i) {
     if (gutter_s_ && fits_[i].step->time_s > *gutter_s_) continue;
-    if (release_s_ && fits_[i].step->time_s < *release_s_) continue;
+    if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
     if (fits_[i].step->hit) ++asked, kept += kept_[i];
     if (!kept_[i]) continue;
     ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
@@ -398,8 +422,9 @@ bool Refiner::Plausible() const {
   if (ys.size() < 6 || kept < 0.5 * asked) return false;
   const double t0 = ys.front()[0], t1 = ys.back()[0], travel = ys.back()[1] - ys.front()[1];
   if (travel < 3 || travel < 3 * (t1 - t0) || travel > 14.5 * (t1 - t0)) return false;
-  if (off_px_ > 0.25 + 0.03 * MedianRadius()) return false;
-  if (pooled_ && (std::abs(offset_) > 0.95 || std::abs(factor_ - 1) > 0.028)) return false;
+  if (off_px_ > 0.25 + 0.02 * MedianRadius()) return false;
+  const double r = MedianRadius();
+  if (pooled_ && std::abs(factor_ * r + offset_ - r) > 0.06 * r + 0.6) return false;
   return true;
 }
 
@@ -413,6 +438,7 @@ double Refiner::MedianRadius() const {
 // Beyond the lane's edge nothing carries the ball: once its centre is past it and stays there, it is in the gutter. Its
 // height is then no longer known, so that only sights before count; the time is where their way across meets the edge.
 void Refiner::FindGutter() {
+  gutter_s_.reset();
   const double half = corridor_.half_width();
   std::vector<std::size_t> seen;
   for (std::size_t i = 0; i < fits_.size(); ++i)
@@ -455,8 +481,10 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   report.patches = static_cast<int>(fits_.size());
   const std::size_t stride = std::max<std::size_t>(1, fits_.size() / 40);
   FitAll(0.5, stride);
+  if (!Promising(stride)) return std::nullopt;
   ChooseBlur();
   FitAll(0.5, stride);
+  FindGutter();  // beyond it the expected radius is wrong
   PoolRadius();
   FitAll(0);
   for (const Fitted& f : fits_) report.fitted += Believed(f);
