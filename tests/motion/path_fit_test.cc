@@ -1,0 +1,451 @@
+#include "motion/path_fit.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <random>
+#include <vector>
+
+#include "measure/measure_path.h"
+#include "motion/path_problem.h"
+#include "motion/simulated_shot.h"
+
+namespace hookline::motion {
+namespace {
+
+using namespace simulated;
+using lane::Hand;
+using Id = MeasureId;
+
+LaneSetup Setup(int width = 1920, int height = 1080, double focal = 1400) {
+  LaneSetup setup;
+  setup.camera = CameraAt(0.3, -MetresFromFeet(15), MetresFromFeet(5), 0, 9, focal, width, height);
+  return setup;
+}
+
+Filming Clean() {
+  Filming f;
+  f.noise_px = 0.02;
+  f.missing = 0;
+  return f;
+}
+
+Release RandomRelease(std::mt19937& random) {
+  std::uniform_real_distribution<double> u;
+  const auto between = [&](double a, double b) { return a + (b - a) * u(random); };
+  for (;;) {
+    Release r;
+    r.speed = lane::MetresPerSecondFromMph(between(13, 19));
+    r.rpm = between(120, 450);
+    r.rotation_deg = between(0, 70);
+    r.launch_deg = between(-0.5, 3.5);
+    r.laydown_x = between(-0.3, 0.3);
+    r.laydown_y = MetresFromFeet(between(0, 1.5));
+    r.k = between(0.33, 0.43);
+    r.mu_oil = between(0.03, 0.05);
+    r.mu_out = r.mu_oil * between(1, 1.8);
+    r.mu_dry = between(0.14, 0.23);
+    r.oil_ft = between(36, 44);
+    r.transition_ft = between(2, 8);
+    const TrueShot shot = Roll(r);
+    bool on_lane = true;
+    for (const State& s : shot.states) on_lane = on_lane && (s.t < 0 || std::abs(s.x) < 0.5);
+    if (on_lane) return r;
+  }
+}
+
+struct Truth {
+  double board_15, board_40, entry_board, entry_angle, launch, release_mph, arrows_mph, entry_mph, mean_mph;
+};
+
+Truth TruthOf(const TrueShot& shot) {
+  const auto at = [&](double ft) { return shot.AtY(MetresFromFeet(ft)); };
+  const auto board = [](const State& s) { return lane::BoardFromX(s.x, lane::kNominalWidth, Hand::kRight); };
+  const auto mph = [](const State& s) { return lane::MphFromMetresPerSecond(std::hypot(s.vx, s.vy)); };
+  constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
+  State entry = at(59.5);
+  if (std::abs(entry.x) < kTouch)
+    entry = shot.AtY(std::min(lane::kEntryY, lane::kHeadPinY - std::sqrt(kTouch * kTouch - entry.x * entry.x)));
+  const State a = at(3), b = at(10);
+  return {board(at(15)),
+          board(at(40)),
+          board(entry),
+          lane::DegreesFromRadians(std::atan2(-entry.vx, entry.vy)),
+          lane::DegreesFromRadians(std::atan2(b.x - a.x, b.y - a.y)),
+          mph(at(2)),
+          mph(at(15)),
+          mph(at(59)),
+          lane::MphFromMetresPerSecond(entry.y / (entry.t - at(0).t))};
+}
+
+void CheckNear(const Measures& m, Id id, double truth, double tolerance) {
+  CAPTURE(kMeasureTable[static_cast<std::size_t>(id)].key);
+  REQUIRE_MESSAGE(m[id].value.has_value(), m[id].reason);
+  CHECK(std::abs(*m[id].value - truth) < tolerance);
+}
+
+}  // namespace
+
+TEST_CASE("residuals' derivatives agree with differences, by parameters and by what is considered") {
+  const LaneSetup setup = Setup();
+  const PathFitOptions options;
+  PathProblem problem;
+  problem.setup = &setup;
+  problem.options = &options;
+  problem.ball_radius = lane::kBallDiameter / 2;
+  problem.grid.origin_s = 1;
+  problem.grid.spacing_s = 0.12;
+  problem.grid.knots = 20;
+  problem.bias_knots = 10;
+  problem.bias_spacing_s = 0.25;
+  Eigen::VectorXd p = Eigen::VectorXd::Zero(problem.size());
+  p.head<9>() << 0.1, 0.2, 0.2, 8, -0.4, 0.06, 1.9, 0.5, 0.2;
+  for (int k = 0; k < 20; ++k) p[kFriction + k] = -1 + 0.08 * k;
+  for (Eigen::Index i = problem.grid.size(); i < p.size(); ++i) p[i] = 0.1 * std::sin(static_cast<double>(i));
+  for (const double t : {1.03, 1.4, 2.5, 3.1}) {
+    const SkidState state = EvaluateSkid(problem.grid, p.head(problem.grid.size()), t - 1);
+    LaneSight sight;
+    sight.time_s = t;
+    sight.p_in_image =
+        *camera::ImageFromLane(setup.camera, {state.x, state.y, problem.ball_radius}) + Eigen::Vector2d(0.3, -0.4);
+    sight.covariance << 0.04, 0.01, 0.01, 0.09;
+    sight.radius_px = 15;
+    problem.sights.push_back(sight);
+  }
+  // Whitening takes the flow at the point of linearisation; without time stamp errors the derivative is exact.
+  PathFitOptions exact = options;
+  exact.time_sd_s = 0;
+  problem.options = &exact;
+  for (std::size_t i = 0; i < problem.sights.size(); ++i) {
+    Eigen::MatrixXd by;
+    Eigen::Matrix<double, 2, kConsidered> considered;
+    SightResidual(problem, i, 1, p, &by, &considered);
+    for (Eigen::Index k = 0; k < p.size(); ++k) {
+      CAPTURE(k);
+      const double h = 1e-6;
+      Eigen::VectorXd up = p, down = p;
+      up[k] += h;
+      down[k] -= h;
+      const Eigen::Vector2d d =
+          (SightResidual(problem, i, 1, up, nullptr, nullptr) - SightResidual(problem, i, 1, down, nullptr, nullptr)) /
+          (2 * h);
+      CHECK((by.col(k) - d).norm() < 1e-4 * (1 + d.norm()));
+    }
+    SetupVector step;
+    step << 1e-3, 1e-3, 1e-3, 1e-5, 1e-5, 1e-7, 1e-7, 1e-7, 1e-5, 1e-5, 1e-5, 1e-5;
+    for (Eigen::Index k = 0; k < kSetupParameters; ++k) {
+      CAPTURE(k);
+      const auto moved = [&](double sign) {
+        SetupVector s = camera::ParametersOf(setup);
+        s[k] += sign * step[k];
+        const LaneSetup other = camera::WithParameters(setup, s);
+        PathProblem own = problem;
+        own.setup = &other;
+        return SightResidual(own, i, 1, p, nullptr, nullptr);
+      };
+      const Eigen::Vector2d d = (moved(1) - moved(-1)) / (2 * step[k]);
+      CHECK((considered.col(k) - d).norm() < 1e-4 * (1 + d.norm()));
+    }
+    const auto with_radius = [&](double r) {
+      PathProblem own = problem;
+      own.ball_radius += r;
+      return SightResidual(own, i, 1, p, nullptr, nullptr);
+    };
+    const Eigen::Vector2d d = (with_radius(1e-6) - with_radius(-1e-6)) / 2e-6;
+    CHECK((considered.col(kSetupParameters) - d).norm() < 1e-4 * (1 + d.norm()));
+  }
+}
+
+TEST_CASE("nearly exact sights give the truth back") {
+  std::mt19937 random(3);
+  for (int i = 0; i < 6; ++i) {
+    const TrueShot shot = Roll(RandomRelease(random));
+    const LaneSetup setup = Setup();
+    const Track track = Film(shot, setup.camera, Clean(), random);
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    const Truth truth = TruthOf(shot);
+    CheckNear(m, Id::kBoardAt15Ft, truth.board_15, 0.02);
+    CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.02);
+    CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.03);
+    CheckNear(m, Id::kEntryAngleDeg, truth.entry_angle, 0.15);
+    CheckNear(m, Id::kLaunchAngleDeg, truth.launch, 0.02);
+    CheckNear(m, Id::kSpeedArrowsMph, truth.arrows_mph, 0.03);
+    CheckNear(m, Id::kSpeedMeanMph, truth.mean_mph, 0.03);
+    CheckNear(m, Id::kSpeedEntryMph, truth.entry_mph, 0.25);
+  }
+}
+
+// The promise of every number: errors divided by the stated sd are spread like a normal variable's.
+TEST_CASE("errors agree with the stated doubt over many simulated shots") {
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> u;
+  std::vector<double> z;
+  int far = 0;
+  for (int i = 0; i < 60; ++i) {
+    const TrueShot shot = Roll(RandomRelease(random));
+    const bool hard = i % 2 == 1;
+    LaneSetup truth_setup = hard ? Setup(1280, 720, 950) : Setup();
+    truth_setup.covariance = SetupCovariance(truth_setup, 0.3);
+    const LaneSetup setup = camera::WithParameters(
+        truth_setup, camera::ParametersOf(truth_setup) + Draw<kSetupParameters>(truth_setup.covariance, random));
+    Filming f;
+    f.rate = hard ? 30 : 60;
+    f.noise_px = hard ? 0.3 : 0.15;
+    f.stated_noise = 0.8 + 0.4 * u(random);
+    f.bias_px = 0.06;
+    f.bias_share = 0.004;
+    f.first_y = MetresFromFeet(0.5 + 5 * u(random));
+    f.outliers = i % 3 == 0 ? 0.05 : 0;
+    f.burst = i % 5 == 0;
+    const Track track = Film(shot, truth_setup.camera, f, random);
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    const Truth t = TruthOf(shot);
+    const std::pair<Id, double> values[] = {
+        {Id::kBoardAt15Ft, t.board_15},      {Id::kBoardAt40Ft, t.board_40},    {Id::kEntryBoard, t.entry_board},
+        {Id::kEntryAngleDeg, t.entry_angle}, {Id::kLaunchAngleDeg, t.launch},   {Id::kSpeedReleaseMph, t.release_mph},
+        {Id::kSpeedArrowsMph, t.arrows_mph}, {Id::kSpeedEntryMph, t.entry_mph}, {Id::kSpeedMeanMph, t.mean_mph}};
+    for (const auto& [id, truth] : values) {
+      if (!m[id].value) continue;
+      z.push_back((*m[id].value - truth) / m[id].sd);
+      far += std::abs(z.back()) > 3 ? 1 : 0;
+    }
+  }
+  double sum = 0;
+  for (const double v : z) sum += v * v;
+  const double n = static_cast<double>(z.size()), rms = std::sqrt(sum / n);
+  CHECK(n > 60 * 9 * 0.9);
+  CHECK(rms > 0.7);
+  CHECK(rms < 1.3);
+  CHECK(far <= 0.025 * n);
+}
+
+TEST_CASE("a left-hander's mirrored shot gives mirrored numbers") {
+  std::mt19937 random(5);
+  const TrueShot shot = Roll(RandomRelease(random));
+  LaneSetup setup = Setup();
+  setup.camera = CameraAt(0, -MetresFromFeet(15), MetresFromFeet(5), 0, 9, 1400, 1920, 1080);
+  setup.camera.centre_u = 960;
+  const Track right = Film(shot, setup.camera, Clean(), random);
+  Track left = right;
+  for (BallSight& s : left.sights) s.p_in_image.x() = 2 * setup.camera.centre_u - s.p_in_image.x();
+  const Result<Path> a = FitPath(right, setup), b = FitPath(left, setup);
+  REQUIRE(a.ok());
+  REQUIRE(b.ok());
+  const Measures ma = measure::MeasurePath(*a, right, setup.lane, Hand::kRight),
+                 mb = measure::MeasurePath(*b, left, setup.lane, Hand::kLeft);
+  for (const Id id : {Id::kLaunchAngleDeg, Id::kBoardAtArrows, Id::kBoardAt15Ft, Id::kBoardAt40Ft, Id::kEntryBoard,
+                      Id::kEntryAngleDeg, Id::kSpeedReleaseMph, Id::kSpeedEntryMph, Id::kSpeedMeanMph}) {
+    REQUIRE(ma[id].value.has_value());
+    REQUIRE(mb[id].value.has_value());
+    CHECK(*ma[id].value == doctest::Approx(*mb[id].value).epsilon(1e-3));
+    CHECK(ma[id].sd == doctest::Approx(mb[id].sd).epsilon(2e-2));
+  }
+}
+
+TEST_CASE("a doubted setup widens the doubt, more so for boards far away") {
+  std::mt19937 random(8);
+  const TrueShot shot = Roll(Release{});
+  LaneSetup setup = Setup();
+  const Track track = Film(shot, setup.camera, Clean(), random);
+  const Result<Path> sure = FitPath(track, setup);
+  setup.covariance = SetupCovariance(setup, 1.0);
+  const Result<Path> unsure = FitPath(track, setup);
+  REQUIRE(sure.ok());
+  REQUIRE(unsure.ok());
+  const Measures a = measure::MeasurePath(*sure, track, setup.lane, Hand::kRight),
+                 b = measure::MeasurePath(*unsure, track, setup.lane, Hand::kRight);
+  CHECK(b[Id::kEntryBoard].sd > 1.5 * a[Id::kEntryBoard].sd);
+  CHECK(b[Id::kSpeedMeanMph].sd > a[Id::kSpeedMeanMph].sd);
+  CHECK(unsure->width_variance > 0);
+}
+
+TEST_CASE("gross mistakes, one by one and in a row, do not pull the path") {
+  std::mt19937 random(21);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  Filming f = Clean();
+  f.noise_px = 0.15;
+  f.outliers = 0.08;
+  f.burst = true;
+  const Track track = Film(shot, setup.camera, f, random);
+  const Result<Path> path = FitPath(track, setup);
+  REQUIRE(path.ok());
+  CHECK(path->inliers < path->sights);
+  CHECK(path->chi2_per_dof < 2);
+  const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+  const Truth truth = TruthOf(shot);
+  CheckNear(m, Id::kBoardAt15Ft, truth.board_15, 0.1);
+  CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.15);
+  CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.2);
+}
+
+TEST_CASE("a lofted ball: laydown found where the sights show it") {
+  std::mt19937 random(2);
+  Release r;
+  r.laydown_y = MetresFromFeet(3);
+  r.impact = 1.3;
+  r.bounce = 0.2;
+  const TrueShot shot = Roll(r);
+  const LaneSetup setup = Setup();
+  Filming f = Clean();
+  f.noise_px = 0.15;
+  f.first_y = -0.3;
+  const Track track = Film(shot, setup.camera, f, random);
+  const Result<Path> path = FitPath(track, setup);
+  REQUIRE(path.ok());
+  CHECK(path->laydown_seen);
+  const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+  CheckNear(m, Id::kLaydownFt, 3, 0.4);
+  CheckNear(m, Id::kLaydownBoard, lane::BoardFromX(r.laydown_x, lane::kNominalWidth, Hand::kRight), 0.2);
+  CheckNear(m, Id::kLaunchAngleDeg, TruthOf(shot).launch, 0.1);
+
+  // Hidden until later: no laydown is made up.
+  f.first_y = MetresFromFeet(6);
+  const Track late = Film(shot, setup.camera, f, random);
+  const Result<Path> hidden = FitPath(late, setup);
+  REQUIRE(hidden.ok());
+  CHECK_FALSE(hidden->laydown_seen);
+  CHECK_FALSE(measure::MeasurePath(*hidden, late, setup.lane, Hand::kRight)[Id::kLaydownFt].value.has_value());
+  CHECK(path->start_s < hidden->start_s);
+}
+
+TEST_CASE("the doubt of what lies before the first sight grows with the distance") {
+  std::mt19937 random(4);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  double last = 0;
+  for (const double first_ft : {1.0, 8.0, 16.0}) {
+    Filming f = Clean();
+    f.noise_px = 0.15;
+    f.first_y = MetresFromFeet(first_ft);
+    const Track track = Film(shot, setup.camera, f, random);
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    REQUIRE(m[Id::kSpeedReleaseMph].value.has_value());
+    CHECK(m[Id::kSpeedReleaseMph].sd > last);
+    last = m[Id::kSpeedReleaseMph].sd;
+  }
+}
+
+TEST_CASE("a gutter ball's path ends at the lane's edge") {
+  std::mt19937 random(6);
+  Release r;
+  r.laydown_x = 0.25;
+  r.launch_deg = 3.5;
+  r.rotation_deg = 5;
+  r.rpm = 120;
+  const TrueShot shot = Roll(r);
+  const double edge = lane::kNominalWidth / 2;
+  double truth_y = 0;
+  for (const State& s : shot.states)
+    if (s.x < edge) truth_y = std::max(truth_y, s.y);
+  REQUIRE(truth_y < MetresFromFeet(40));
+  const LaneSetup setup = Setup();
+  Filming f = Clean();
+  f.noise_px = 0.15;
+  Track track = Film(shot, setup.camera, f, random);
+  track.end = TrackEnd::kGutterRight;
+  const Result<Path> path = FitPath(track, setup);
+  REQUIRE(path.ok());
+  const auto crossing = measure::FindGutterCrossing(*path, setup.lane, Hand::kRight);
+  REQUIRE(crossing.has_value());
+  CHECK(crossing->own_side);
+  CHECK(std::abs(crossing->y - truth_y) < MetresFromFeet(0.5));
+  CHECK(std::abs(crossing->y - truth_y) < 3.5 * crossing->sd_y);
+  CHECK(path->end_s == doctest::Approx(crossing->time_s));
+}
+
+TEST_CASE("sights after the pins were touched are not used") {
+  std::mt19937 random(9);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  Filming f = Clean();
+  f.noise_px = 0.1;
+  Track track = Film(shot, setup.camera, f, random);
+  const double touched = track.sights.back().time_s;
+  // Deflected: slower and to the side.
+  for (int i = 1; i <= 15; ++i) {
+    BallSight s = track.sights.back();
+    s.time_s = touched + i / 60.0;
+    s.p_in_image = *camera::ImageFromLane(setup.camera, {0.02 * i, lane::kEntryY + 0.05 * i, lane::kBallDiameter / 2});
+    track.sights.push_back(s);
+  }
+  const Result<Path> blind = FitPath(track, setup);
+  track.pin_contact_s = touched + 1e-3;
+  const Result<Path> told = FitPath(track, setup);
+  REQUIRE(blind.ok());
+  REQUIRE(told.ok());
+  const Truth truth = TruthOf(shot);
+  for (const Result<Path>* path : {&blind, &told}) {
+    const Measures m = measure::MeasurePath(**path, track, setup.lane, Hand::kRight);
+    CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.15);
+    CheckNear(m, Id::kEntryAngleDeg, truth.entry_angle, 0.3);
+  }
+}
+
+TEST_CASE("too little to fit is said, not guessed") {
+  std::mt19937 random(1);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  Track track = Film(shot, setup.camera, Clean(), random);
+  CHECK(FitPath(Track{}, setup).status().code() == StatusCode::kNotDetermined);
+
+  Track few = track;
+  few.sights.resize(7);
+  CHECK(FitPath(few, setup).status().code() == StatusCode::kNotDetermined);
+  CHECK_FALSE(FitPath(few, setup).status().sentence().empty());
+
+  Track still = track;
+  for (BallSight& s : still.sights) s.p_in_image = track.sights[20].p_in_image;
+  CHECK(FitPath(still, setup).status().code() == StatusCode::kNotDetermined);
+
+  Track back = track;
+  for (std::size_t i = 0; i < back.sights.size(); ++i)
+    back.sights[i].p_in_image = track.sights[track.sights.size() - 1 - i].p_in_image;
+  CHECK(FitPath(back, setup).status().code() == StatusCode::kNotDetermined);
+
+  PathFitOptions options;
+  options.friction_walk = 0;
+  CHECK(FitPath(track, setup, options).status().code() == StatusCode::kBadUse);
+  CHECK(options.Check().sentence().find("friction_walk") != std::string::npos);
+}
+
+TEST_CASE("points along the path for drawing") {
+  std::mt19937 random(12);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  Filming f = Clean();
+  f.missing = 0.3;
+  Track track = Film(shot, setup.camera, f, random);
+  for (BallSight& s : track.sights) s.p_in_frame = s.p_in_image + Eigen::Vector2d(5, -3);  // a moved camera
+  const Result<Path> path = FitPath(track, setup);
+  REQUIRE(path.ok());
+  std::vector<double> times;
+  for (double t = track.sights.front().time_s - 1; t < track.sights.back().time_s + 1; t += 1 / 60.0)
+    times.push_back(t);
+  const std::vector<PathPoint> points = SamplePath(*path, track, setup, times);
+  int seen = 0, between = 0;
+  double last = -1e9;
+  for (const PathPoint& p : points) {
+    CHECK(p.time_s > last);
+    last = p.time_s;
+    CHECK(p.time_s >= path->start_s - 1e-6);
+    CHECK(p.time_s <= path->end_s + 1e-6);
+    CHECK(p.sd_x > 0);
+    CHECK(p.sd_x < 0.02);
+    (p.seen ? seen : between) += 1;
+    const auto uv = camera::ImageFromLane(setup.camera, {p.x, p.y, lane::kBallDiameter / 2});
+    REQUIRE(uv.has_value());
+    const Eigen::Vector2d moved = p.seen ? Eigen::Vector2d(5, -3) : Eigen::Vector2d(0, 0);
+    CHECK((Eigen::Vector2d(p.u_px, p.v_px) - moved - *uv).norm() < 0.5);
+  }
+  CHECK(seen > 60);
+  CHECK(between > 15);
+}
+
+}  // namespace hookline::motion
