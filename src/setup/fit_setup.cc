@@ -17,13 +17,16 @@ struct EdgeResidual {
   EdgePoint point;
   double sigma;
   template <typename T>
-  bool operator()(const T* setup, const T* lane_x, T* r) const {
+  bool operator()(const T* setup, const T* lane_x, const T* shared, T* r) const {
     const T x = lane_x[0] + 0.5 * point.side * setup[11];
     const auto a = camera::Project<T>(setup, {x, T(point.y - 0.15), T(0)});
     const auto b = camera::Project<T>(setup, {x, T(point.y + 0.15), T(0)});
     const T du = b[0] - a[0], dv = b[1] - a[1];
     const T norm = ceres::sqrt(du * du + dv * dv);
-    r[0] = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / (norm * sigma);
+    // Along the lane v falls, so the side to the right of a -> b is the lane's right: the smear pushes right edges
+    // right.
+    const T off = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / norm;
+    r[0] = (off - point.side * shared[0]) / sigma;
     return true;
   }
 };
@@ -46,11 +49,11 @@ struct RackResidual {
   RackPoint point;
   double sigma;
   template <typename T>
-  bool operator()(const T* setup, const T* lane_x, T* r) const {
+  bool operator()(const T* setup, const T* lane_x, const T* shared, T* r) const {
     const auto p = camera::Project<T>(
         setup, {T(point.p_in_rack_lane.x()) + lane_x[0], T(point.p_in_rack_lane.y()), T(point.p_in_rack_lane.z())});
     r[0] = (p[0] - point.p_in_image.x()) / sigma;
-    r[1] = (p[1] - point.p_in_image.y()) / sigma;
+    r[1] = (p[1] - shared[1] - point.p_in_image.y()) / sigma;
     return true;
   }
 };
@@ -65,6 +68,16 @@ struct MarkResidual {
     const auto p = camera::Project<T>(setup, {x, T(point.p_in_lane.y()), T(point.p_in_lane.z())});
     r[0] = (p[0] - point.p_in_image.x()) / sigma;
     r[1] = (p[1] - point.p_in_image.y()) / (sigma * point.sigma_along);
+    return true;
+  }
+};
+
+struct SharedPrior {
+  double smear_sigma, rise_sigma;
+  template <typename T>
+  bool operator()(const T* shared, T* r) const {
+    r[0] = shared[0] / smear_sigma;
+    r[1] = shared[1] / rise_sigma;
     return true;
   }
 };
@@ -100,7 +113,12 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   std::vector<double> lane_x;
   for (const LaneInView& l : lanes) lane_x.push_back(l.centre_x);
 
+  double shared[2] = {0, 0};  // edge smear, rack rise; px
   ceres::Problem problem;
+  problem.AddParameterBlock(shared, 2);
+  problem.AddResidualBlock(
+      new ceres::AutoDiffCostFunction<SharedPrior, 2, 2>(new SharedPrior{options.edge_smear_px, options.rack_rise_px}),
+      nullptr, shared);
   problem.AddParameterBlock(p.data(), kSetupParameters);
   for (double& x : lane_x) problem.AddParameterBlock(&x, 1);
   problem.SetParameterBlockConstant(&lane_x[0]);
@@ -114,9 +132,9 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   std::vector<ceres::ResidualBlockId> blocks;
   std::vector<int> count(lanes.size(), 0);
   for (const EdgePoint& e : evidence.edges) {
-    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1>(
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1, 2>(
                                                   new EdgeResidual{e, options.edge_sigma_px}),
-                                              loss(share), p.data(), &lane_x[e.lane]));
+                                              loss(share), p.data(), &lane_x[e.lane], shared));
     ++count[e.lane];
   }
   for (const FoulPoint& f : evidence.foul)
@@ -124,9 +142,9 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
         new ceres::AutoDiffCostFunction<FoulResidual, 1, kSetupParameters>(new FoulResidual{f, options.foul_sigma_px}),
         loss(share), p.data()));
   for (const RackPoint& r : evidence.racks) {
-    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1>(
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 2>(
                                                   new RackResidual{r, options.rack_sigma_px}),
-                                              loss(1.0 / 3), p.data(), &lane_x[r.lane]));
+                                              loss(1.0 / 3), p.data(), &lane_x[r.lane], shared));
     ++count[r.lane];
   }
   for (const MarkPoint& m : marks)

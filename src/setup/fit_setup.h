@@ -31,6 +31,10 @@ struct FitSetupOptions {
   double k1_prior = 0.06;            // sd of k1 about 0
   double k2_prior = 0.02;            // sd of k2 about 0
   double width_prior_m = 0.0045;     // sd of the lane's width about nominal; rule: +- 1/2 in
+  // Two errors that all points of a kind share, fitted as nuisances with these sds: how far all edges are seen towards
+  // the gutters (lens, tone curve and encoder smear), and how far all racks are seen too high (pins lit from above).
+  double edge_smear_px = 0.1;
+  double rack_rise_px = 0.15;
   // Evidence along one edge or rack errs together, not point by point: the covariance is that of this many fewer
   // independent points.
   double correlated_points = 6;

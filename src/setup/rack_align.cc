@@ -21,17 +21,24 @@ struct PinOnScreen {
   double px_per_metre = 0;
 };
 
-// Share of the pixel covered by white pins.
-double Cover(const std::vector<PinOnScreen>& pins, double u, double v) {
-  double cover = 0;
+// How far the pixel lies inside the nearest pin's outline, px; negative outside.
+double Inside(const std::vector<PinOnScreen>& pins, double u, double v) {
+  double inside = -1e3;
   for (const PinOnScreen& p : pins) {
     const Vector2d axis = p.top - p.foot;
-    const double t = ((u - p.foot.x()) * axis.x() + (v - p.foot.y()) * axis.y()) / axis.squaredNorm();
-    if (t < 0 || t > 1) continue;
-    const double off = std::abs((u - p.foot.x()) * axis.y() - (v - p.foot.y()) * axis.x()) / axis.norm();
-    cover = std::max(cover, std::clamp(lane::PinRadiusAt(t * lane::kPinHeight) * p.px_per_metre - off + 0.5, 0.0, 1.0));
+    const double length = axis.norm();
+    const double t = ((u - p.foot.x()) * axis.x() + (v - p.foot.y()) * axis.y()) / (length * length);
+    const double off = std::abs((u - p.foot.x()) * axis.y() - (v - p.foot.y()) * axis.x()) / length;
+    // The head is a ball: beyond its middle the distance to that middle counts, so that a pin grows the same way to its
+    // top as to its sides.
+    constexpr double kHead = 13.5 / 15.0;
+    const double head = lane::PinRadiusAt(kHead * lane::kPinHeight) * p.px_per_metre;
+    const double d = t > kHead
+                         ? head - std::hypot(off, (t - kHead) * length * head / std::max(1e-9, (1 - kHead) * length))
+                         : lane::PinRadiusAt(std::max(t, 0.0) * lane::kPinHeight) * p.px_per_metre - off;
+    inside = std::max(inside, d);
   }
-  return cover;
+  return inside;
 }
 
 struct Sampled {
@@ -70,25 +77,37 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
   // At most about 80 x 40 samples however large the picture.
   const double step = std::max(1.0, (u_hi - u_lo) / 80);
   const int nx = static_cast<int>((u_hi - u_lo) / step) + 1, ny = static_cast<int>((v_hi - v_lo) / step) + 1;
-  cv::Mat drawn(ny, nx, CV_32F);
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i) {
-      // Four subsamples make the edge's slope that of a pixel's area.
-      double c = 0;
-      for (const double a : {-0.25, 0.25})
-        for (const double b : {-0.25, 0.25}) c += Cover(pins, u_lo + (i + a) * step, v_lo + (j + b) * step);
-      drawn.at<float>(j, i) = static_cast<float>(c / 4);
-    }
-  cv::GaussianBlur(drawn, drawn, cv::Size(0, 0), std::max(0.4, 0.7 / step));
   const int n = nx * ny;
-  Eigen::VectorXd model(n);
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i) model[j * nx + i] = static_cast<double>(drawn.at<float>(j, i));
-  model.array() -= model.mean();
-  model.normalize();
+  // Distances on a grid twice as fine, so that a pixel's share is the mean of four.
+  cv::Mat inside(2 * ny, 2 * nx, CV_32F);
+  for (int j = 0; j < 2 * ny; ++j)
+    for (int i = 0; i < 2 * nx; ++i)
+      inside.at<float>(j, i) =
+          static_cast<float>(Inside(pins, u_lo + (0.5 * i - 0.25) * step, v_lo + (0.5 * j - 0.25) * step));
+  // White pins before a dark pit look larger than they are, by how much lens, exposure and encoder smear them: `bloom`,
+  // px, is found from their widths and taken out of their height.
+  const auto model_with = [&](double bloom) {
+    cv::Mat drawn(ny, nx, CV_32F);
+    for (int j = 0; j < ny; ++j)
+      for (int i = 0; i < nx; ++i) {
+        double c = 0;
+        for (int b = 0; b < 2; ++b)
+          for (int a = 0; a < 2; ++a)
+            c += std::clamp(static_cast<double>(inside.at<float>(2 * j + b, 2 * i + a)) + bloom + 0.5, 0.0, 1.0);
+        drawn.at<float>(j, i) = static_cast<float>(c / 4);
+      }
+    cv::GaussianBlur(drawn, drawn, cv::Size(0, 0), std::max(0.4, 0.7 / step));
+    Eigen::VectorXd model(n);
+    for (int j = 0; j < ny; ++j)
+      for (int i = 0; i < nx; ++i) model[j * nx + i] = static_cast<double>(drawn.at<float>(j, i));
+    model.array() -= model.mean();
+    model.normalize();
+    return model;
+  };
+  Eigen::VectorXd model = model_with(0);
 
-  // Half way between grey levels, in which the encoder smears, and light, in which the lens does: pins keep their size.
-  static const LightTable kLight(1.5);
+  // Between grey levels, in which the encoder smears, and light, in which the lens does; the bloom takes the rest.
+  static const LightTable kLight(1.8);
   const Vector2d centre(0.5 * (u_lo + u_hi), 0.5 * (v_lo + v_hi));
   const auto sample = [&](const Eigen::Vector3d& p) {  // shift u, v, growth
     Sampled s;
@@ -121,8 +140,26 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
       }
     }
   if (best_match < 0.3) return std::nullopt;
-  // Gauss-Newton on the normalised difference with numeric derivatives: three parameters, a few thousand samples.
-  for (int round = 0; round < 12; ++round) {
+  // Gauss-Newton on the normalised difference with numeric derivatives: three parameters, a few thousand samples; the
+  // bloom anew between.
+  double bloom = 0;
+  for (int round = 0; round < 16; ++round) {
+    if (round == 2 || round == 5 || round == 8) {
+      const Eigen::VectorXd image = sample(best).image;
+      double most = -1, at = bloom;
+      std::array<double, 3> around{};
+      const double stride_b = 0.15;
+      const auto value = [&](double b) { return model_with(b).dot(image); };
+      for (double b = -0.6; b <= 1.21; b += stride_b)
+        if (const double m = value(b); m > most) {
+          most = m;
+          at = b;
+        }
+      around = {value(at - stride_b), most, value(at + stride_b)};
+      const double curve = around[0] - 2 * around[1] + around[2];
+      bloom = at + (curve < 0 ? 0.5 * stride_b * (around[0] - around[2]) / curve : 0);
+      model = model_with(bloom);
+    }
     const Sampled now = sample(best);
     Eigen::MatrixXd jacobian(n, 3);
     const Eigen::Vector3d h(0.25, 0.25, 0.25 / (0.5 * (u_hi - u_lo)));
@@ -142,11 +179,23 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
       next = 0.5 * (best + next);
       match = sample(next).match;
     }
-    if (match <= now.match) break;
+    if (match <= now.match) {
+      if (round < 8) {
+        round = round < 2 ? 1 : round < 5 ? 4 : 7;  // on to the next bloom
+        continue;
+      }
+      break;
+    }
     const double moved = (next - best).head<2>().norm() + std::abs(next[2] - best[2]) * 0.5 * (u_hi - u_lo);
     best = next;
     best_match = match;
-    if (moved < 0.004) break;
+    if (moved < 0.004) {
+      if (round < 8) {
+        round = round < 2 ? 1 : round < 5 ? 4 : 7;
+        continue;
+      }
+      break;
+    }
   }
   if (std::abs(best[0]) > window_px + stride || std::abs(best[1]) > window_px + stride || std::abs(best[2]) > 0.25)
     return std::nullopt;
