@@ -204,7 +204,7 @@ Step Chain::Make(const FrameView& view, const Candidate* found, const Eigen::Vec
   step.score = found ? found->score : 0;
   const auto disc = corridor_->Disc(contact);
   step.p = found ? found->p : disc ? *disc : Eigen::Vector2d(-1e6, -1e6);
-  const double radius = corridor_->RadiusPx(contact), reach = 1.35 * radius + 7;
+  const double radius = corridor_->RadiusPx(contact), reach = 1.4 * radius + 9;
   const cv::Rect roi = corridor_->roi();
   const int l = static_cast<int>(std::floor(step.p.x() - reach)) & ~1,
             t = static_cast<int>(std::floor(step.p.y() - reach)) & ~1;

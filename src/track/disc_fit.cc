@@ -12,6 +12,7 @@ namespace hookline::track {
 namespace {
 
 constexpr int kBins = 24;       // of the rim, for seen_share
+constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft shade make
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
@@ -54,7 +55,8 @@ struct Cover {
 // the rim only matters to second order (a tenth of a pixel for 7 px of it at a radius of 20).
 Cover CoverAt(double u, double v, double radius, double blur, const Eigen::Vector2d& motion) {
   const Profile& profile = EdgeProfile();
-  const double rho = std::sqrt(u * u + v * v), x = radius - rho;
+  // A blurred disc's half-way contour lies inside its rim by blur^2 / (2 radius).
+  const double rho = std::sqrt(u * u + v * v), x = radius - 0.5 * blur * blur / radius - rho;
   Cover c;
   if (rho < 1e-6) {
     c.a = 1;
@@ -116,6 +118,7 @@ struct Channel {
 class Fitter {
  public:
   Fitter(const Patch& patch, const DiscModel& model, const Eigen::Vector2d& start) : model_(model), origin_(start) {
+    MaskOccluded(patch);
     const double r = model.radius;
     luma_.blur = model.blur;
     luma_.terms = r < 4.5 ? 6 : 10;
@@ -188,6 +191,31 @@ class Fitter {
     Eigen::MatrixXd side;  // ... and by how much less for a step of the centre
   };
 
+  static std::size_t Bin(const Eigen::Vector2d& d) {
+    return static_cast<std::size_t>((std::atan2(d.y(), d.x()) / (2 * lane::kPi) + 0.5) * kBins) % kBins;
+  }
+
+  // Directions in which not the background stands beside the ball (a leg in front, another ball, a strong shadow):
+  // neither side of the rim can be told there. Looked at some pixels beyond the rim, as the start may be a pixel or two
+  // off.
+  void MaskOccluded(const Patch& patch) {
+    const double r = model_.radius, from = r + 2.5 + 0.06 * r + 0.5 * model_.motion.norm(),
+                 to = from + std::max(2.5, 0.12 * r);
+    std::array<int, kBins> asked{}, other{};
+    for (int row = 0; row < patch.luma.rows; ++row)
+      for (int col = 0; col < patch.luma.cols; ++col) {
+        const Eigen::Vector2d d(patch.box.x + col - origin_.x(), patch.box.y + row - origin_.y());
+        const double rho = d.norm();
+        if (rho < from || rho > to) continue;
+        const std::size_t bin = Bin(d);
+        ++asked[bin];
+        const float off = static_cast<float>(patch.luma.at<std::uint8_t>(row, col)) -
+                          patch.gain * static_cast<float>(patch.back_luma.at<std::uint8_t>(row, col));
+        other[bin] += std::abs(off) > kOther;
+      }
+    for (std::size_t i = 0; i < kBins; ++i) masked_[i] = asked[i] > 0 && other[i] > 0.5 * asked[i];
+  }
+
   void Collect(const cv::Mat& seen, const cv::Mat& back, float gain, float shift, const cv::Rect& box, int cell,
                Channel& ch) const {
     const double middle = (cell - 1) / 2.0, r = model_.radius, moved = 0.5 * model_.motion.norm();
@@ -206,6 +234,7 @@ class Fitter {
         if (rho > out || rho < in) continue;
         // 55 degrees to either side of the contact point, from a little inside the rim outwards.
         if (rho > r - 2 * ch.blur - moved - 1 && d.dot(model_.down) > 0.574 * rho) continue;
+        if (rho > 0.5 * r && masked_[Bin(d)]) continue;
         (std::abs(rho - r) < band ? rim : other).push_back({row, col});
       }
     // Thinned by even steps through the rows, which keeps them spread around the disc.
@@ -357,15 +386,14 @@ class Fitter {
         const double sigma = std::max(ch->scale, 1.5);
         const double step = ch->whiten[i] * (inside - outside) / sigma, r = ch->residual[row] / sigma;
         fit.cost += std::min(ch->residual[row] * ch->residual[row], 900.0), cost_count += 1;
-        const std::size_t bin =
-            static_cast<std::size_t>((std::atan2(d.y(), d.x()) / (2 * lane::kPi) + 0.5) * kBins) % kBins;
+        const std::size_t bin = Bin(d);
         asked[bin] += 1;
         signal[bin] += step * step;
         // A residual as large as a third of the step itself means something else is there.
         if (std::abs(r) < std::max(2.5, 0.35 * std::abs(step))) agreed[bin] += 1;
       }
     }
-    double bins = 0, seen = 0, power = 0, count = 0;
+    double bins = static_cast<double>(std::count(masked_.begin(), masked_.end(), true)), seen = 0, power = 0, count = 0;
     for (std::size_t i = 0; i < kBins; ++i) {
       if (asked[i] < 1) continue;
       bins += 1;
@@ -380,6 +408,7 @@ class Fitter {
   DiscModel model_;
   Eigen::Vector2d origin_;
   Channel luma_, cb_, cr_;
+  std::array<bool, kBins> masked_{};
   std::vector<float> absolute_;
 };
 

@@ -1,0 +1,254 @@
+#include "track/ball_tracker.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <map>
+
+#include "scene.h"
+
+using namespace hookline;
+using namespace hookline::track_test;
+using track::BallTracker;
+
+namespace {
+
+const Colour kNavy{45, 140, 122}, kOrange{135, 85, 180};
+constexpr double kFrame = 1.0 / 60;
+
+struct Errors {
+  double bias_u = 0, bias_v = 0, nees = 0, worst = 0;
+  int n = 0;
+};
+
+// Sights against where the ball's disc is in the reference frame.
+Errors Compare(const Track& track, const Scene& scene, const std::function<Eigen::Vector3d(double)>& path,
+               double from) {
+  Errors e;
+  for (const BallSight& s : track.sights) {
+    const Eigen::Vector2d d = s.p_in_image - scene.Pixel(path(s.time_s - from));
+    e.bias_u += d.x(), e.bias_v += d.y();
+    e.nees += d.dot(s.covariance.inverse() * d);
+    e.worst = std::max(e.worst, d.norm());
+    ++e.n;
+  }
+  if (e.n > 0) e.bias_u /= e.n, e.bias_v /= e.n, e.nees /= e.n;
+  return e;
+}
+
+using Balls = std::function<std::vector<Ball>(double)>;
+using Boxes = std::function<std::vector<Box>(double)>;
+
+std::vector<Track> Run(Scene& scene, double seconds, const Balls& balls, const Boxes& boxes = {}) {
+  BallTracker tracker(scene.setup(), scene.StillBackground());
+  for (int i = 0; i * kFrame < seconds; ++i) {
+    const double t = i * kFrame;
+    tracker.Add(scene.Draw(t, i, balls(t), boxes ? boxes(t) : std::vector<Box>{}), FrameMotion{});
+  }
+  return tracker.Finish();
+}
+
+// A ball on the lane from `from` on, until it reaches the pit.
+Balls Rolling(double from, const Colour& colour, double mirror = 0.3) {
+  return [=](double t) -> std::vector<Ball> {
+    const Eigen::Vector3d p = Hook(t - from);
+    if (t < from || p.y() > lane::kPitY) return {};
+    return {{p, colour, mirror}};
+  };
+}
+
+}  // namespace
+
+TEST_CASE("a hooking ball is followed to the pins, to a tenth of a pixel and with an honest covariance") {
+  Scene scene(Setup());
+  const auto tracks = Run(scene, 3.4, Rolling(0.4, kNavy));
+  REQUIRE(tracks.size() == 1);
+  const Track& t = tracks[0];
+  CHECK(t.end == TrackEnd::kPins);
+  CHECK_FALSE(t.gutter_s);
+  CHECK(t.sights.size() > 140);
+  CHECK(t.sights.front().time_s < 0.55);
+  const Errors e = Compare(t, scene, Hook, 0.4);
+  CHECK(std::abs(e.bias_u) < 0.04);
+  CHECK(std::abs(e.bias_v) < 0.06);
+  CHECK(e.worst < 0.6);
+  // Two degrees of freedom: 2 when the covariance is that of the errors; sights in a row share little.
+  CHECK(e.nees > 0.6);
+  CHECK(e.nees < 3.5);
+  for (std::size_t i = 1; i < t.sights.size(); ++i) CHECK(t.sights[i].time_s > t.sights[i - 1].time_s);
+}
+
+TEST_CASE("a ball of the lane's own brightness is followed by its colour") {
+  Scene scene(Setup(), 5);
+  const auto tracks = Run(scene, 3.2, Rolling(0.3, kOrange));
+  REQUIRE(tracks.size() == 1);
+  CHECK(tracks[0].sights.size() > 100);
+  const Errors e = Compare(tracks[0], scene, Hook, 0.3);
+  CHECK(std::abs(e.bias_u) < 0.15);
+  CHECK(std::abs(e.bias_v) < 0.15);
+}
+
+TEST_CASE("a strong mirror image is not the ball") {
+  Scene scene(Setup(), 6);
+  const auto tracks = Run(scene, 3.2, Rolling(0.3, kNavy, 0.8));
+  REQUIRE(tracks.size() == 1);
+  const Errors e = Compare(tracks[0], scene, Hook, 0.3);
+  CHECK(std::abs(e.bias_u) < 0.06);
+  CHECK(std::abs(e.bias_v) < 0.1);
+  CHECK(e.worst < 1);
+}
+
+TEST_CASE("no ball: people who walk, stand and cross the lane give no track") {
+  Scene scene(Setup(), 7);
+  const auto tracks = Run(
+      scene, 4, [](double) { return std::vector<Ball>{}; },
+      [](double t) -> std::vector<Box> {
+        // One walks across the approach in front of the lane, one stands from the second second on, one walks down
+        // beside the lane.
+        const int u = static_cast<int>(150 + 180 * t);
+        const int u2 = static_cast<int>(760 - 40 * t), h = static_cast<int>(260 - 45 * t);
+        return {{cv::Rect(u, 120, 60, 400), {30, 130, 126}},
+                {cv::Rect(t > 2 ? 430 : 300, 150, 50, 380), {180, 120, 140}},
+                {cv::Rect(u2, 200, h / 4, h), {90, 110, 150}}};
+      });
+  CHECK(tracks.empty());
+}
+
+TEST_CASE("a neighbour's ball is not listed, nor does it disturb ours") {
+  const auto beside = [](double t) {
+    return Eigen::Vector3d(lane::MetresFromInches(66) + 0.1 - 0.05 * t, 7.5 * t - 0.2 * t * t, kRadius);
+  };
+  Scene scene(Setup(), 8);
+  SUBCASE("alone") {
+    const auto tracks = Run(scene, 3, [&](double t) -> std::vector<Ball> {
+      return t > 0.3 && beside(t - 0.3).y() < lane::kPitY ? std::vector<Ball>{{beside(t - 0.3), kNavy, 0.3}}
+                                                          : std::vector<Ball>{};
+    });
+    CHECK(tracks.empty());
+  }
+  SUBCASE("both at once") {
+    const auto ours = Rolling(0.3, kNavy);
+    const auto tracks = Run(scene, 3.2, [&](double t) {
+      std::vector<Ball> b = ours(t);
+      if (t > 0.35 && beside(t - 0.35).y() < lane::kPitY) b.push_back({beside(t - 0.35), kNavy, 0.3});
+      return b;
+    });
+    REQUIRE(tracks.size() == 1);
+    const Errors e = Compare(tracks[0], scene, Hook, 0.3);
+    CHECK(e.worst < 1);
+    CHECK(e.n > 130);
+  }
+}
+
+TEST_CASE("a ball that leaves over the right edge ends in the right gutter, at that time") {
+  Scene scene(Setup(), 9);
+  const double half = scene.setup().lane.width / 2;
+  // Straight to the right; from the edge on it drops into the gutter and rolls along its middle.
+  const double edge_s = (half - 0.1) / 0.45;
+  const auto path = [&](double t) -> Eigen::Vector3d {
+    const double y = 7 * t - 0.25 * t * t;
+    if (t < edge_s) return {0.1 + 0.45 * t, y, kRadius};
+    const double s = std::min(1.0, (t - edge_s) / 0.15);
+    return {half + 0.117 * s, y, kRadius - 0.0476 * s};
+  };
+  const auto tracks = Run(scene, 3, [&](double t) -> std::vector<Ball> {
+    return t > 0.3 && path(t - 0.3).y() < lane::kPitY ? std::vector<Ball>{{path(t - 0.3), kNavy, 0.1}}
+                                                      : std::vector<Ball>{};
+  });
+  REQUIRE(tracks.size() == 1);
+  CHECK(tracks[0].end == TrackEnd::kGutterRight);
+  REQUIRE(tracks[0].gutter_s);
+  CHECK(*tracks[0].gutter_s == doctest::Approx(0.3 + edge_s).epsilon(0.03));
+  CHECK_FALSE(tracks[0].pin_contact_s);
+  CHECK(tracks[0].sights.back().time_s <= *tracks[0].gutter_s);
+}
+
+TEST_CASE("two shots in one clip are two tracks") {
+  Scene scene(Setup(), 10);
+  const auto first = Rolling(0.3, kNavy), second = Rolling(4.0, kOrange);
+  const auto tracks = Run(scene, 7, [&](double t) { return t < 3.5 ? first(t) : second(t); });
+  REQUIRE(tracks.size() == 2);
+  CHECK(tracks[0].sights.front().time_s < 0.6);
+  CHECK(tracks[1].sights.front().time_s > 4.0);
+  CHECK(tracks[1].sights.front().time_s < 4.4);
+}
+
+TEST_CASE("hidden for a third of a second, the ball is taken up again, and nothing is invented in between") {
+  Scene scene(Setup(), 11);
+  const auto tracks = Run(scene, 3.2, Rolling(0.3, kNavy), [&](double t) -> std::vector<Box> {
+    if (t < 1.0 || t > 1.33) return {};
+    const Eigen::Vector2d p = scene.Pixel(Hook(t - 0.3));
+    return {{cv::Rect(static_cast<int>(p.x()) - 40, static_cast<int>(p.y()) - 150, 80, 250), {90, 120, 130}}};
+  });
+  REQUIRE(tracks.size() == 1);
+  int inside = 0, before = 0, after = 0;
+  for (const BallSight& s : tracks[0].sights) {
+    inside += s.time_s > 1.02 && s.time_s < 1.31;
+    before += s.time_s < 1.0;
+    after += s.time_s > 1.35;
+  }
+  CHECK(inside == 0);
+  CHECK(before > 25);
+  CHECK(after > 70);
+  CHECK(Compare(tracks[0], scene, Hook, 0.3).worst < 1);
+}
+
+TEST_CASE("with the light changing by a fifth the ball is still followed") {
+  Scene scene(Setup(), 12);
+  BallTracker tracker(scene.setup(), scene.StillBackground());
+  const auto balls = Rolling(0.3, kNavy);
+  for (int i = 0; i < 190; ++i) {
+    const double t = i * kFrame;
+    Picture p = scene.Draw(t, i, balls(t));
+    p.luma.convertTo(p.luma, CV_8U, 1 + 0.1 * std::sin(2 * t));
+    tracker.Add(p, FrameMotion{});
+  }
+  const auto tracks = tracker.Finish();
+  REQUIRE(tracks.size() == 1);
+  const Errors e = Compare(tracks[0], scene, Hook, 0.3);
+  CHECK(std::abs(e.bias_u) < 0.06);
+  CHECK(std::abs(e.bias_v) < 0.1);
+}
+
+TEST_CASE("a camera that was knocked: centres come in the reference frame and in the frame's own pixels") {
+  Scene still(Setup(), 13);
+  // The turned camera sees the same scene; p_now = R p_reference.
+  const Eigen::Vector3d turn(0.004, -0.006, 0.002);
+  LaneSetup turned_setup = Setup();
+  const Eigen::Matrix3d now =
+      camera::RotationFromAngleAxis<double>(turn) * camera::RotationFromAngleAxis<double>(turned_setup.camera.rotation);
+  const Eigen::AngleAxisd a(now);
+  turned_setup.camera.rotation = a.angle() * a.axis();
+  Scene turned(turned_setup, 14);
+  BallTracker tracker(still.setup(), still.StillBackground());
+  const auto balls = Rolling(0.3, kNavy);
+  for (int i = 0; i < 190; ++i) {
+    const double t = i * kFrame;
+    const bool knocked = t > 1.2;
+    FrameMotion m;
+    if (knocked)
+      for (int k = 0; k < 3; ++k) m.rotation[k] = turn[k];
+    m.sd_px = knocked ? 0.1 : 0;
+    tracker.Add((knocked ? turned : still).Draw(t, i, balls(t)), m);
+  }
+  const auto tracks = tracker.Finish();
+  REQUIRE(tracks.size() == 1);
+  const Errors e = Compare(tracks[0], still, Hook, 0.3);
+  CHECK(e.n > 130);
+  CHECK(std::abs(e.bias_u) < 0.08);
+  CHECK(std::abs(e.bias_v) < 0.1);
+  CHECK(e.worst < 1);
+  for (const BallSight& s : tracks[0].sights) {
+    const Scene& scene = s.time_s > 1.2 ? turned : still;
+    CHECK((s.p_in_frame - scene.Pixel(Hook(s.time_s - 0.3))).norm() < 1.2);
+  }
+}
+
+TEST_CASE("pictures of one time stamp, or none at all, are no harm") {
+  Scene scene(Setup(), 15);
+  BallTracker none(scene.setup(), scene.StillBackground());
+  CHECK(none.Finish().empty());
+  BallTracker twice(scene.setup(), scene.StillBackground());
+  for (int i = 0; i < 10; ++i) twice.Add(scene.Draw(0, i, {}), FrameMotion{});
+  CHECK(twice.Finish().empty());
+}

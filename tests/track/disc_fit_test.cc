@@ -1,0 +1,185 @@
+#include "track/disc_fit.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <random>
+
+using namespace hookline;
+using namespace hookline::track;
+
+namespace {
+
+struct Drawn {
+  double radius = 8, ball = 40, lane = 150, noise = 0;
+  Eigen::Vector2d centre{31.3, 30.6};
+  double chroma = 0;    // how far the ball's cb is off the lane's
+  bool shadow = false;  // dark below the ball, as its contact shadow
+  bool lamp = false;    // a bright spot inside
+  double leg = -1e9;    // everything left of this column is something else
+};
+
+double Level(double linear) { return 255 * std::pow(linear, 1 / 2.2); }
+double Linear(double level) { return std::pow(level / 255, 2.2); }
+
+// 60 x 60 px, the disc's coverage on 16 x 16 points of a pixel of 1.4 px width.
+Patch Draw(const Drawn& d, unsigned seed = 3) {
+  Patch p;
+  p.frame = 0;
+  p.box = cv::Rect(0, 0, 60, 60);
+  p.luma = cv::Mat(60, 60, CV_8UC1);
+  p.back_luma = cv::Mat(60, 60, CV_8UC1);
+  p.cb = cv::Mat(30, 30, CV_8UC1, cv::Scalar(128)), p.cr = p.cb.clone();
+  p.back_cb = p.cb.clone(), p.back_cr = p.cb.clone();
+  std::mt19937 random(seed);
+  std::normal_distribution<double> n(0, d.noise > 0 ? d.noise : 1);
+  const auto cover = [&](double u, double v, double width) {
+    int in = 0;
+    for (int a = 0; a < 16; ++a)
+      for (int b = 0; b < 16; ++b)
+        in += std::hypot(u + width * ((a + 0.5) / 16 - 0.5) - d.centre.x(),
+                         v + width * ((b + 0.5) / 16 - 0.5) - d.centre.y()) < d.radius;
+    return in / 256.0;
+  };
+  for (int v = 0; v < 60; ++v)
+    for (int u = 0; u < 60; ++u) {
+      const double back = d.lane + 8 * std::sin(0.9 * u), a = cover(u, v, 1.4);
+      double lit = back, ball = d.ball;
+      if (d.shadow && v > d.centre.y() + 0.8 * d.radius) lit *= 0.5;
+      if (d.lamp && std::hypot(u - d.centre.x() + 0.3 * d.radius, v - d.centre.y() + 0.3 * d.radius) < 0.2 * d.radius)
+        ball = 250;
+      double level = Level((1 - a) * Linear(lit) + a * Linear(ball));
+      if (u < d.leg) level = 20;
+      p.luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(level + (d.noise > 0 ? n(random) : 0));
+      p.back_luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(back);
+    }
+  for (int v = 0; v < 30; ++v)
+    for (int u = 0; u < 30; ++u)
+      p.cb.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(
+          128 + d.chroma * cover(2 * u + 0.5, 2 * v + 0.5, 2) + (d.noise > 0 ? 0.6 * n(random) : 0));
+  return p;
+}
+
+DiscModel ModelFor(const Drawn& d) {
+  DiscModel m;
+  m.radius = d.radius;
+  m.blur = 0.45;  // a box of 1.4 px has a width of 1.4 / sqrt(12)
+  m.gamma = 2.2;
+  return m;
+}
+
+}  // namespace
+
+TEST_CASE("a clean disc's centre is found to three hundredths of a pixel") {
+  for (const double radius : {4.5, 8.0, 14.0, 22.0})
+    for (const double ball : {40.0, 230.0}) {
+      Drawn d;
+      d.radius = radius, d.ball = ball;
+      const DiscFit f = FitDisc(Draw(d), d.centre + Eigen::Vector2d(0.9, -0.8), ModelFor(d));
+      CAPTURE(radius);
+      CAPTURE(ball);
+      REQUIRE(f.ok);
+      CHECK((f.p - d.centre).norm() < 0.03);
+      CHECK(f.seen_share > 0.8);
+    }
+}
+
+TEST_CASE("the radius is found too when it is free") {
+  Drawn d;
+  d.radius = 9;
+  DiscModel m = ModelFor(d);
+  m.radius = 8.7;
+  m.radius_sd = 1;
+  const DiscFit f = FitDisc(Draw(d), d.centre + Eigen::Vector2d(0.5, 0.5), m);
+  REQUIRE(f.ok);
+  CHECK(f.radius == doctest::Approx(9).epsilon(0.01));
+  CHECK((f.p - d.centre).norm() < 0.04);
+}
+
+TEST_CASE("shadow below, a lamp inside and a leg at the side do not pull the centre") {
+  Drawn d;
+  d.radius = 13;
+  d.shadow = true, d.lamp = true;
+  d.noise = 1.5;
+  d.leg = d.centre.x() - 9;
+  const DiscFit f = FitDisc(Draw(d), d.centre + Eigen::Vector2d(-1.2, 1.0), ModelFor(d));
+  REQUIRE(f.ok);
+  CHECK((f.p - d.centre).norm() < 0.12);
+  CHECK(f.seen_share < 0.95);
+}
+
+TEST_CASE("a ball of the lane's brightness is found by its colour") {
+  Drawn d;
+  d.radius = 9, d.ball = 150, d.chroma = 35, d.noise = 1.5;
+  const DiscFit f = FitDisc(Draw(d), d.centre + Eigen::Vector2d(0.6, -0.6), ModelFor(d));
+  REQUIRE(f.ok);
+  CHECK((f.p - d.centre).norm() < 0.25);
+  CHECK(f.contrast > 1.5);
+}
+
+TEST_CASE("motion during the exposure leaves the middle of the way") {
+  // Mean of seven discs along 6 px.
+  Drawn d;
+  d.radius = 14;
+  const Eigen::Vector2d motion(0.5, -6);
+  cv::Mat sum = cv::Mat::zeros(60, 60, CV_64FC1);
+  Patch p;
+  for (int k = 0; k < 13; ++k) {
+    Drawn at = d;
+    at.centre += motion * (k / 12.0 - 0.5) * 12.0 / 13.0;
+    p = Draw(at);
+    for (int v = 0; v < 60; ++v)
+      for (int u = 0; u < 60; ++u) sum.at<double>(v, u) += Linear(p.luma.at<std::uint8_t>(v, u)) / 13;
+  }
+  for (int v = 0; v < 60; ++v)
+    for (int u = 0; u < 60; ++u)
+      p.luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(Level(sum.at<double>(v, u)));
+  DiscModel m = ModelFor(d);
+  m.motion = motion;
+  const DiscFit f = FitDisc(p, d.centre + Eigen::Vector2d(0.5, 0.9), m);
+  REQUIRE(f.ok);
+  CHECK((f.p - d.centre).norm() < 0.08);
+}
+
+TEST_CASE("the stated covariance is that of the errors under white noise") {
+  Drawn d;
+  d.radius = 7;
+  d.noise = 3;
+  double zu = 0, zv = 0;
+  const int n = 120;
+  for (int k = 0; k < n; ++k) {
+    d.centre = {30 + 0.031 * k, 30.5 - 0.017 * k};
+    const DiscFit f =
+        FitDisc(Draw(d, 100 + static_cast<unsigned>(k)), d.centre + Eigen::Vector2d(0.3, 0.3), ModelFor(d));
+    REQUIRE(f.ok);
+    zu += std::pow(f.p.x() - d.centre.x(), 2) / f.covariance(0, 0) / n;
+    zv += std::pow(f.p.y() - d.centre.y(), 2) / f.covariance(1, 1) / n;
+  }
+  // Mean of 120 squares of unit normals: 1 +- 0.13; the fit's own approximations (thinning, weights) are given as much
+  // again.
+  CHECK(zu > 0.6);
+  CHECK(zu < 1.5);
+  CHECK(zv > 0.6);
+  CHECK(zv < 1.6);
+}
+
+TEST_CASE("an empty lane is not seen as a ball") {
+  Drawn d;
+  d.ball = 150, d.lane = 150, d.noise = 1.5;
+  Patch p = Draw(d);
+  p.back_luma.copyTo(p.luma);
+  const DiscFit f = FitDisc(p, d.centre, ModelFor(d));
+  CHECK((!f.ok || f.contrast < 1.5 || f.seen_share < 0.3));
+}
+
+TEST_CASE("a patch without pixels gives no fit") {
+  Patch p;
+  p.box = cv::Rect(0, 0, 4, 4);
+  p.luma = cv::Mat(4, 4, CV_8UC1, cv::Scalar(10));
+  p.back_luma = p.luma.clone();
+  DiscModel m;
+  m.radius = 8;
+  CHECK_FALSE(FitDisc(p, {2, 2}, m).ok);
+  m.radius = 0.5;
+  CHECK_FALSE(FitDisc(p, {2, 2}, m).ok);
+}
