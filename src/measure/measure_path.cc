@@ -33,10 +33,8 @@ struct Asked {
 
 class Measurer {
  public:
-  Measurer(const Path& path, const Track& track, const lane::LaneSpec& lane, lane::Hand hand,
-           const MeasureOptions& options)
+  Measurer(const Path& path, const lane::LaneSpec& lane, lane::Hand hand, const MeasureOptions& options)
       : path_(path),
-        track_(track),
         lane_(lane),
         hand_(hand),
         options_(options),
@@ -86,7 +84,6 @@ class Measurer {
   }
 
   const Path& path_;
-  const Track& track_;
   const lane::LaneSpec& lane_;
   lane::Hand hand_;
   const MeasureOptions& options_;
@@ -279,9 +276,9 @@ Status MeasureOptions::Check() const {
   return Status::Ok();
 }
 
-Measures MeasurePath(const Path& path, const Track& track, const lane::LaneSpec& lane, lane::Hand hand,
-                     const MeasureOptions& options) {
-  return Measurer(path, track, lane, hand, options).All();
+Measures MeasurePath(const Path& path, const Track& /*the path holds what is needed*/, const lane::LaneSpec& lane,
+                     lane::Hand hand, const MeasureOptions& options) {
+  return Measurer(path, lane, hand, options).All();
 }
 
 std::optional<GutterCrossing> FindGutterCrossing(const Path& path, const lane::LaneSpec& lane, lane::Hand hand) {

@@ -126,12 +126,17 @@ double VarianceFactor(const PathProblem& problem, const std::vector<bool>& used,
   return std::max((kPriorWeight + sum) / (kPriorWeight + std::max(n - spent, 1.0)), 0.05);
 }
 
-// Whether the sights themselves show the ball in the air and then on the lane.
-bool LaydownSeen(const PathProblem& problem, const std::vector<bool>& used, double variance, const Eigen::VectorXd& p,
-                 double sd_s) {
-  double evidence = 0;
+// Whether the sights themselves show the ball in the air and then on the lane, and how much a bounce taken for the last
+// fall would matter.
+struct LaydownEvidence {
+  bool seen = false;
+  double more_sd_s = 0;
+};
+
+LaydownEvidence LaydownIn(const PathProblem& problem, const std::vector<bool>& used, double variance,
+                          const Eigen::VectorXd& p, double sd_s) {
+  double evidence = 0, highest = 0, earliest = 0;
   int in_air = 0;
-  Eigen::MatrixXd by;
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     const LaneSight& sight = problem.sights[i];
     const double s = sight.time_s - problem.grid.origin_s;
@@ -144,8 +149,17 @@ bool LaydownSeen(const PathProblem& problem, const std::vector<bool>& used, doub
     const double shift = (*up - *down).norm() / std::sqrt(sight.covariance(1, 1) * variance);
     evidence += shift * shift;
     in_air += 1;
+    highest = std::max(highest, state.height);
+    earliest = std::max(earliest, p[kLaydown] - s);
   }
-  return in_air >= 2 && evidence > 36 && sd_s * p[kVy0] < MetresFromFeet(0.6);
+  // A ball that still rises at the first sight may be in a bounce, its laydown unseen. Bounces stay below about 2 cm
+  // (0.3 of 1.5 m/s).
+  constexpr double kBounceHeight = 0.02;
+  if (earliest > 1.1 * p[kImpact] / kStandardGravity && highest < kBounceHeight) return {};
+  LaydownEvidence out;
+  out.seen = in_air >= 2 && evidence > 36 && sd_s * p[kVy0] < MetresFromFeet(0.6);
+  if (highest < kBounceHeight) out.more_sd_s = MetresFromFeet(0.25) / std::max(p[kVy0], 1.0);
+  return out;
 }
 
 std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& parameters, double variance, double gate) {
@@ -316,7 +330,10 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
   considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
   considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
-  MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, path);
+  const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
+  const LaydownEvidence laydown = LaydownIn(problem, used, variance, winner.parameters, laydown_sd_s);
+  MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, laydown.more_sd_s,
+                path);
 
   path.sights = static_cast<int>(problem.sights.size());
   double sum_px = 0, sum = 0;
@@ -334,8 +351,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   path.rms_px = std::sqrt(sum_px / (2.0 * path.inliers));
   path.chi2_per_dof = sum / std::max(2.0 * path.inliers - covariance.spent, 1.0);
 
-  const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
-  path.laydown_seen = LaydownSeen(problem, used, variance, winner.parameters, laydown_sd_s);
+  path.laydown_seen = laydown.seen;
   path.start_s = path.laydown_seen ? path.laydown_time(path.parameters) : path.first_sight_s;
   if (!path.laydown_seen) path.laydown_time = nullptr;
   path.pin_contact_s = track.pin_contact_s;

@@ -79,7 +79,8 @@ Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const
 }  // namespace
 
 void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& components,
-                   const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s, Path& path) {
+                   const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s,
+                   double more_laydown_sd_s, Path& path) {
   assert(!components.empty() && to_s > from_s);
   auto table = std::make_shared<NodeTable>();
   table->from_s = from_s;
@@ -104,7 +105,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
 
   // Square root of the mixture's covariance, column by column: sights and priors, what is considered, the components'
   // distances. What is considered acts on all components alike, so its mean effect is taken.
-  Eigen::Index columns = considered.rows() + static_cast<Eigen::Index>(components.size());
+  Eigen::Index columns = 1 + considered.rows() + static_cast<Eigen::Index>(components.size());
   for (const PathComponent& c : components) columns += c.covariance.rows();
   Eigen::MatrixXd root = Eigen::MatrixXd::Zero(rows, columns);
   Eigen::MatrixXd by_considered = Eigen::MatrixXd::Zero(rows, considered.rows());
@@ -121,6 +122,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
     }
     column += c.covariance.cols() + 1;
   }
+  root(rows - 1, column) = more_laydown_sd_s;
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> doubt(considered);
   root.rightCols(considered.cols()) =
       by_considered * doubt.eigenvectors() * doubt.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();

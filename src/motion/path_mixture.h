@@ -29,6 +29,7 @@ struct PathComponent {
 // `considered` is the covariance of what is considered, `width` the row of the lane's width in it. Precondition: not
 // empty.
 void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& components,
-                   const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s, Path& path);
+                   const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s,
+                   double more_laydown_sd_s, Path& path);
 
 }  // namespace hookline::motion
