@@ -60,7 +60,4 @@ struct EvidenceOptions {
 Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
                          const std::vector<LaneInView>& lanes, const EvidenceOptions& options);
 
-// Far tips of the seven arrows of the setup's lane, when at least four of them were seen on one V. nullopt otherwise.
-std::optional<std::array<double, 7>> MeasureArrowTips(const cv::Mat& luma, const LaneSetup& setup);
-
 }  // namespace hookline::setup

@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
+#include "setup/arrow_tips.h"
 #include "setup/evidence.h"
 #include "setup/fit_setup.h"
 #include "setup/lane_search.h"
@@ -132,7 +133,7 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   setup.source = SetupSource::kAutomatic;
   for (const LaneInView& l : lanes)
     if (l.index != 0) setup.neighbours.push_back({l.index, l.centre_x});
-  if (const auto tips = MeasureArrowTips(background.luma, setup)) {
+  if (const auto tips = MeasureArrowTips(pictures, setup)) {
     setup.lane.arrow_tip_y = *tips;
     setup.lane.arrows_measured = true;
   } else {

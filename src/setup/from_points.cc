@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "camera/projection.h"
+#include "setup/arrow_tips.h"
 #include "setup/evidence.h"
 #include "setup/fit_setup.h"
 #include "setup/pencil.h"
@@ -160,7 +161,7 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
   LaneSetup setup = fit.setup;
   setup.source = SetupSource::kPoints;
   if (refine) {
-    if (const auto tips = MeasureArrowTips(refine->luma, setup)) {
+    if (const auto tips = MeasureArrowTips({refine->luma}, setup)) {
       setup.lane.arrow_tip_y = *tips;
       setup.lane.arrows_measured = true;
     }

@@ -1,0 +1,127 @@
+#include "setup/arrow_tips.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "camera/projection.h"
+#include "setup/sampling.h"
+
+namespace hookline::setup {
+namespace {
+
+constexpr int kArrows = 7;
+
+struct Tip {
+  int arrow = 0;        // 0: board 5 .. 6: board 35
+  double y = 0;         // m
+  double strength = 0;  // mean difference from the lane over its noise; negative: darker than the lane
+  bool own = false;     // on the setup's own lane
+};
+
+double Arm(int arrow) { return std::abs(arrow - 3.0); }
+
+// The mark along one board, when there is one. Boards run along the lane, so along a board everything but a mark is
+// nearly constant.
+std::optional<Tip> TipOn(const cv::Mat& luma, const LaneSetup& setup, double lane_x, int arrow) {
+  // A foot more than the rule's window on each side lets a mark's whole length be seen.
+  const double lo = lane::MetresFromFeet(10.8), hi = lane::MetresFromFeet(17.2), step = 0.01;
+  const int n = static_cast<int>((hi - lo) / step), margin = static_cast<int>(0.2 / step);
+  std::vector<double> line(static_cast<std::size_t>(n), 0.0);
+  for (int i = 0; i < n; ++i)
+    for (int k = -2; k <= 2; ++k) {
+      const double x = lane_x + setup.lane.ArrowX(arrow) + k * lane::MetresFromInches(0.1);
+      const auto p = camera::ImageFromLane(setup.camera, {x, lo + i * step, 0});
+      if (!p || p->x() < 1 || p->y() < 1 || p->x() > luma.cols - 2 || p->y() > luma.rows - 2) return std::nullopt;
+      line[static_cast<std::size_t>(i)] += Bilinear(luma, p->x(), p->y()) / 5;
+    }
+  std::vector<double> sorted = line;
+  std::sort(sorted.begin(), sorted.end());
+  const double middle = sorted[sorted.size() / 2];
+  for (double& v : line) v -= middle;
+  for (double& v : sorted) v = std::abs(v - middle);
+  std::sort(sorted.begin(), sorted.end());
+  const double noise = std::max(1.0, sorted[sorted.size() / 2]);
+  // The strongest stretch of five inches, either sign.
+  const int length = static_cast<int>(lane::MetresFromInches(5) / step);
+  double best = 0;
+  int at = -1;
+  for (int i = margin; i + length + margin < n; ++i) {
+    double sum = 0;
+    for (int k = 0; k < length; ++k) sum += line[static_cast<std::size_t>(i + k)];
+    if (std::abs(sum) > std::abs(best)) {
+      best = sum;
+      at = i;
+    }
+  }
+  const double mean = best / length;
+  if (at < 0 || std::abs(mean) < 2.5 * noise || std::abs(mean) < 4) return std::nullopt;
+  const double sign = mean > 0 ? 1 : -1;
+  double peak = 0;
+  for (int k = 0; k < length; ++k) peak = std::max(peak, sign * line[static_cast<std::size_t>(at + k)]);
+  // The far end, where the mark is narrowest: the last place a quarter as strong as its strongest.
+  int end = at + length / 2;
+  while (end + 1 < n && sign * line[static_cast<std::size_t>(end + 1)] > 0.25 * peak) ++end;
+  // A mark is at most six inches long; a person's leg, a shadow or a lamp's image goes on.
+  int begin = at + length / 2;
+  while (begin > 0 && sign * line[static_cast<std::size_t>(begin - 1)] > 0.25 * peak) --begin;
+  if ((end - begin) * step > 0.45) return std::nullopt;
+  return Tip{arrow, lo + end * step, mean / noise, lane_x == 0};
+}
+
+}  // namespace
+
+std::optional<std::array<double, 7>> MeasureArrowTips(const std::vector<cv::Mat>& pictures, const LaneSetup& setup) {
+  std::vector<Tip> tips;
+  std::vector<double> lanes = {0.0};
+  for (const NeighbourLane& n : setup.neighbours)
+    if (std::abs(n.index) <= 1) lanes.push_back(n.centre_x);
+  for (const double x : lanes)
+    for (int arrow = 0; arrow < kArrows; ++arrow)
+      for (const cv::Mat& picture : pictures)
+        if (const auto t = TipOn(picture, setup, x, arrow)) tips.push_back(*t);
+  // The V that most tips agree with: every pair of different arms proposes one. Own marks count double.
+  constexpr double kAgree = 0.10;  // m
+  double best_a = 0, best_b = 0, best_vote = 0, best_sign = 0;
+  for (const Tip& i : tips)
+    for (const Tip& j : tips) {
+      if (Arm(i.arrow) >= Arm(j.arrow) || i.strength * j.strength < 0) continue;
+      const double b = (i.y - j.y) / (Arm(j.arrow) - Arm(i.arrow)), a = i.y + b * Arm(i.arrow);
+      if (b < -0.02 || b > lane::MetresFromFeet(1.6)) continue;
+      double vote = 0;
+      for (const Tip& k : tips) {
+        if (k.strength * i.strength < 0) continue;
+        const double e = std::abs(k.y - (a - b * Arm(k.arrow)));
+        if (e < kAgree) vote += (k.own ? 2 : 1) * (1 - e / kAgree * 0.5);
+      }
+      if (vote > best_vote) {
+        best_vote = vote;
+        best_a = a;
+        best_b = b;
+        best_sign = i.strength > 0 ? 1 : -1;
+      }
+    }
+  if (best_vote <= 0) return std::nullopt;
+  // Each board's own place where it was seen near the V (sets that are not quite a V exist), the median over pictures
+  // and lanes.
+  std::array<double, 7> out{};
+  int seen = 0;
+  for (int arrow = 0; arrow < kArrows; ++arrow) {
+    const double expected = best_a - best_b * Arm(arrow);
+    std::vector<double> own, other;
+    for (const Tip& t : tips)
+      if (t.arrow == arrow && t.strength * best_sign > 0 && std::abs(t.y - expected) < 2 * kAgree)
+        (t.own ? own : other).push_back(t.y);
+    std::vector<double>& use = own.empty() ? other : own;
+    if (use.empty()) {
+      out[static_cast<std::size_t>(arrow)] = expected;
+      continue;
+    }
+    ++seen;
+    std::nth_element(use.begin(), use.begin() + static_cast<std::ptrdiff_t>(use.size() / 2), use.end());
+    out[static_cast<std::size_t>(arrow)] = use[use.size() / 2];
+  }
+  if (seen < 4) return std::nullopt;
+  return out;
+}
+
+}  // namespace hookline::setup
