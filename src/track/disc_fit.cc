@@ -99,13 +99,47 @@ double RobustWidth(std::vector<float>& r) {
 
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
+// Levels of the file from linear light, 255 (x / 255)^(1 / gamma), tabulated.
+struct ToneCurve {
+  static constexpr int kSteps = 2048;
+  static constexpr double kMost = 400;  // the model may overshoot white
+  std::array<float, kSteps + 2> level{}, slope{};
+  double gamma;
+  explicit ToneCurve(double g) : gamma(g) {
+    for (std::size_t i = 0; i < level.size(); ++i) {
+      const double l = 255 * std::pow(kMost * static_cast<double>(i) / kSteps / 255, 1 / g);
+      level[i] = static_cast<float>(l);
+      slope[i] = static_cast<float>(1 / (g * std::pow(std::max(l, kDarkest) / 255, g - 1)));
+    }
+  }
+  double Linear(double seen) const { return 255 * std::pow(std::max(seen, 0.0) / 255, gamma); }
+  double Level(double linear) const { return Between(level, linear); }
+  double Slope(double linear) const { return Between(slope, linear); }  // grey levels per unit of linear light
+
+ private:
+  static double Between(const std::array<float, kSteps + 2>& table, double linear) {
+    const double t = std::clamp(linear / kMost, 0.0, 1.0) * kSteps;
+    const std::size_t i = static_cast<std::size_t>(t);
+    return table[i] + (t - static_cast<double>(i)) * (table[i + 1] - table[i]);
+  }
+
+ public:
+};
+
+const ToneCurve& UsualCurve() {
+  static const ToneCurve usual(2.2);
+  return usual;
+}
+
 struct Channel {
+  const ToneCurve* curve = nullptr;  // null: composed as it stands in the file
+  std::vector<double> level;         // as seen, in the file
   int terms = 0;
   double blur = 0.75;
   double scale = 2;                // robust width of the residuals, grey levels
   std::vector<double> u, v;        // px, reference frame
   std::vector<double> seen, back;  // linear light where the model asks for it
-  std::vector<double> whiten;      // grey levels per unit of that
+  std::vector<double> whiten;      // grey levels per unit of that, at what is seen: keeps the colours a linear problem
   RowMatrix phi;                   // samples x terms
   Eigen::VectorXd f;               // terms and o
   // Of the latest round:
@@ -252,18 +286,19 @@ class Fitter {
     const std::size_t n = rim.size();
     ch.u.resize(n), ch.v.resize(n), ch.seen.resize(n), ch.back.resize(n), ch.whiten.assign(n, 1.0);
     ch.phi.resize(static_cast<Eigen::Index>(n), ch.terms);
-    const double gamma = cell == 1 ? model_.gamma : 1;
+    ch.curve = cell == 1 && model_.linear_light ? &UsualCurve() : nullptr;
+    ch.level.resize(n);
     for (std::size_t i = 0; i < n; ++i) {
       const Place& at = rim[i];
       ch.u[i] = box.x + cell * at.col + middle + (cell == 2 ? model_.chroma_at.x() : 0);
       ch.v[i] = box.y + cell * at.row + middle + (cell == 2 ? model_.chroma_at.y() : 0);
       double s = seen.at<std::uint8_t>(at.row, at.col),
              b = gain * static_cast<float>(back.at<std::uint8_t>(at.row, at.col)) + shift;
-      if (gamma != 1) {
-        const double level = std::max(s, kDarkest) / 255;
-        ch.whiten[i] = 1 / (gamma * std::pow(level, gamma - 1));
-        s = 255 * std::pow(s / 255, gamma);
-        b = 255 * std::pow(b / 255, gamma);
+      ch.level[i] = s;
+      if (ch.curve) {
+        ch.whiten[i] = ch.curve->Slope(ch.curve->Linear(s));
+        s = ch.curve->Linear(s);
+        b = ch.curve->Linear(b);
       }
       ch.seen[i] = s, ch.back[i] = b;
       double basis[10];
@@ -283,18 +318,15 @@ class Fitter {
     for (std::size_t i = 0; i < ch.size(); ++i) {
       const Eigen::Index row = static_cast<Eigen::Index>(i);
       const Cover c = ch.covers[i] = CoverAt(ch.u[i] - p(0), ch.v[i] - p(1), p(2), ch.blur, model_.motion);
-      const double w = ch.whiten[i];
       double inside = 0;
-      for (int j = 0; j < k; ++j) {
-        inside += ch.phi(row, j) * ch.f[j];
-        ch.design(row, j) = w * c.a * ch.phi(row, j);
-      }
-      const double outside = ch.back[i] + ch.f[k], step = w * (inside - outside);
+      for (int j = 0; j < k; ++j) inside += ch.phi(row, j) * ch.f[j];
+      const double outside = ch.back[i] + ch.f[k], w = ch.whiten[i], step = w * (inside - outside);
+      ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
+      for (int j = 0; j < k; ++j) ch.design(row, j) = w * c.a * ch.phi(row, j);
       ch.design(row, k) = w * (1 - c.a);
       ch.design(row, k + 1) = step * c.du;
       ch.design(row, k + 2) = step * c.dv;
       ch.design(row, k + 3) = step * c.dr;
-      ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
     }
   }
 
@@ -384,8 +416,13 @@ class Fitter {
         if (std::abs(d.norm() - p(2)) > 1.5 + 0.12 * p(2)) continue;
         const double inside = ch->phi.row(row).dot(ch->f.head(ch->terms)), outside = ch->back[i] + ch->f[ch->terms];
         const double sigma = std::max(ch->scale, 1.5);
-        const double step = ch->whiten[i] * (inside - outside) / sigma, r = ch->residual[row] / sigma;
-        fit.cost += std::min(ch->residual[row] * ch->residual[row], 900.0), cost_count += 1;
+        const double step =
+            (ch->curve ? ch->curve->Level(inside) - ch->curve->Level(outside) : inside - outside) / sigma;
+        const double r = ch->residual[row] / sigma;
+        // In grey levels of the file whatever the tone curve, so that the two ways of composing can be compared.
+        const double a = ch->covers[i].a, model = a * inside + (1 - a) * outside;
+        const double off = ch->level[i] - (ch->curve ? ch->curve->Level(model) : model);
+        fit.cost += std::min(off * off, 900.0), cost_count += 1;
         const std::size_t bin = Bin(d);
         asked[bin] += 1;
         signal[bin] += step * step;

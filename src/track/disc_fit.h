@@ -37,8 +37,8 @@ struct DiscModel {
   Eigen::Vector2d down{0, 1};    // unit vector from the centre towards the contact point
   Eigen::Vector2d motion{0, 0};  // px travelled during the exposure
   double blur = 0.75;            // px, s above, the pixel's own box included
-  double gamma = 1;              // luma is composed in linear light, (level / 255)^gamma; 1: as it stands in the file
-  bool colour = true;            // chroma takes part
+  bool linear_light = true;  // luma is composed in linear light, (level / 255)^2.2; otherwise as it stands in the file
+  bool colour = true;        // chroma takes part
   Eigen::Vector2d chroma_at{
       0, 0};  // px, where chroma was sampled, from its cell's middle; (-0.5, 0) is usual in a landscape file
 };

@@ -143,7 +143,7 @@ DiscModel Refiner::Model(const Fitted& f) const {
   m.motion = f.velocity * exposure_;
   if (m.motion.norm() > f.radius) m.motion *= f.radius / m.motion.norm();
   m.blur = blur_;
-  m.gamma = gamma_;
+  m.linear_light = gamma_ > 1;
   m.chroma_at = chroma_at_;
   return m;
 }
@@ -200,12 +200,12 @@ void Refiner::ChooseBlur() {
     }
     value = chosen;
   };
-  choose(blur_, std::vector{0.5, 0.7, 1.0, 1.4}, false);
+  choose(blur_, std::vector{0.4, 0.55, 0.75, 1.0, 1.4}, false);
   // Light adds up before the tone curve, so 2.2 is the rule; a picture composed otherwise has to show it.
   gamma_ = 1;
   const double plain = cost(false);
   gamma_ = 2.2;
-  if (plain < cost(false) - 6 * 0.08) gamma_ = 1;
+  if (plain < cost(false) - 6 * 0.15) gamma_ = 1;
   choose(exposure_, std::vector{0.15 * frame_s_, 0.5 * frame_s_, 0.9 * frame_s_}, true);
   // Most files sample chroma at the left pixel of each pair; a picture that was turned has that elsewhere, some have it
   // in the middle.
@@ -248,7 +248,9 @@ void Refiner::Calibrate(RefineReport& report) {
   kept_.assign(n, false);
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
-    if (!Believed(fits_[i]) || (gutter_s_ && fits_[i].step->time_s > *gutter_s_)) continue;
+    if (!Believed(fits_[i]) || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
+        (gutter_s_ && fits_[i].step->time_s > *gutter_s_))
+      continue;
     if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
     const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
     const double r = fits_[i].radius;
@@ -385,7 +387,6 @@ std::optional<char> Refiner::FindHand() const {
       (off < 0 ? left : right) += f.step->body[static_cast<std::size_t>(c)] * kBodyColumn;
     }
   }
-  if (getenv("TKD")) fprintf(stderr, "hand: left %.3f right %.3f frames %d\n", left / frames, right / frames, frames);
   if (frames < 4) return std::nullopt;
   left /= frames, right /= frames;
   // A body covers a fifth of a square metre of this plane or more; the other side must hold much less of it (an arm, a
@@ -493,16 +494,15 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   FindGutter();
   FindRelease();
   Calibrate(report);
-  if (getenv("TKD2"))
-    for (std::size_t i = 0; i < fits_.size(); ++i) {
-      const Fitted& f = fits_[i];
-      fprintf(stderr,
-              "  F %lld hit %d start %.1f %.1f fit %d p %.2f %.2f sd %.3f %.3f seen %.2f contrast %.1f rms %.1f y %.2f "
-              "kept %d it %d\n",
-              (long long)f.step->frame, f.step->hit, f.start.x(), f.start.y(), f.fit.ok, f.fit.p.x(), f.fit.p.y(),
-              std::sqrt(f.fit.covariance(0, 0)), std::sqrt(f.fit.covariance(1, 1)), f.fit.seen_share, f.fit.contrast,
-              f.fit.rms, f.contact.y() / 0.3048, (int)kept_[i], f.fit.iterations);
-    }
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    const Fitted& f = fits_[i];
+    fprintf(stderr,
+            "  F %lld hit %d start %.1f %.1f fit %d p %.2f %.2f sd %.3f %.3f seen %.2f contrast %.1f rms %.1f y %.2f "
+            "kept %d it %d\n",
+            (long long)f.step->frame, f.step->hit, f.start.x(), f.start.y(), f.fit.ok, f.fit.p.x(), f.fit.p.y(),
+            std::sqrt(f.fit.covariance(0, 0)), std::sqrt(f.fit.covariance(1, 1)), f.fit.seen_share, f.fit.contrast,
+            f.fit.rms, f.contact.y() / 0.3048, (int)kept_[i], f.fit.iterations);
+  }
   report.gamma = gamma_, report.off_px = off_px_;
   if (!Plausible()) return std::nullopt;
 

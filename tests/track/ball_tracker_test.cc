@@ -72,9 +72,10 @@ TEST_CASE("a hooking ball is followed to the pins, to a tenth of a pixel and wit
   CHECK(std::abs(e.bias_u) < 0.04);
   CHECK(std::abs(e.bias_v) < 0.06);
   CHECK(e.worst < 0.6);
-  // Two degrees of freedom: 2 when the covariance is that of the errors; sights in a row share little.
-  CHECK(e.nees > 0.6);
-  CHECK(e.nees < 3.5);
+  // Two degrees of freedom: 2 when the covariance is that of the errors. It also holds what encoders do to a slow ball
+  // (some 0.1 px), which a picture drawn here has not.
+  CHECK(e.nees > 0.25);
+  CHECK(e.nees < 3);
   for (std::size_t i = 1; i < t.sights.size(); ++i) CHECK(t.sights[i].time_s > t.sights[i - 1].time_s);
 }
 
@@ -169,7 +170,7 @@ TEST_CASE("two shots in one clip are two tracks") {
   const auto tracks = Run(scene, 7, [&](double t) { return t < 3.5 ? first(t) : second(t); });
   REQUIRE(tracks.size() == 2);
   CHECK(tracks[0].sights.front().time_s < 0.6);
-  CHECK(tracks[1].sights.front().time_s > 4.0);
+  CHECK(tracks[1].sights.front().time_s >= 4.0);
   CHECK(tracks[1].sights.front().time_s < 4.4);
 }
 

@@ -122,22 +122,29 @@ class Scene {
     const double r = camera::BallRadiusPx(setup_.camera, {x, yy, z}, kRadius);
     const int u0 = static_cast<int>(centre->x() - r - 2), u1 = static_cast<int>(centre->x() + r + 3);
     const int v0 = static_cast<int>(centre->y() - r - 2), v1 = static_cast<int>(centre->y() + r + 3);
+    // Coverage on 8 x 8 points of a pixel a little wider than its pitch: box and lens together.
+    const auto cover = [&](double u, double v, double width) {
+      int in = 0;
+      for (int a = 0; a < 8; ++a)
+        for (int b = 0; b < 8; ++b)
+          in += std::hypot(u + width * ((a + 0.5) / 8 - 0.5) - centre->x(), v + width * ((b + 0.5) / 8 - 0.5) - centre->y()) < r;
+      return in / 64.0;
+    };
     for (int v = std::max(0, v0); v <= std::min(y.rows - 1, v1); ++v)
       for (int u = std::max(0, u0); u <= std::min(y.cols - 1, u1); ++u) {
-        // Coverage on 8 x 8 points of a pixel a little wider than its pitch: box and lens together.
-        int in = 0;
-        for (int a = 0; a < 8; ++a)
-          for (int b = 0; b < 8; ++b)
-            in += std::hypot(u + 1.4 * ((a + 0.5) / 8 - 0.5) - centre->x(), v + 1.4 * ((b + 0.5) / 8 - 0.5) - centre->y()) < r;
-        if (in == 0) continue;
-        const double share = strength * in / 64.0;
+        const double share = strength * cover(u, v, 1.4);
+        if (share <= 0) continue;
         // Lit from above: brighter at the top, as a ball is.
         const double shade = 1 - 0.35 * (v - centre->y()) / r;
         float& p = y.at<float>(v, u);
         p = static_cast<float>(Level((1 - share) * Linear(p) + share * Linear(k.y * shade)));
-        if (u % 2 || v % 2) continue;
-        float& b = cb.at<float>(v / 2, u / 2);
-        float& c = cr.at<float>(v / 2, u / 2);
+      }
+    for (int v = std::max(0, v0 / 2); v <= std::min(cb.rows - 1, v1 / 2); ++v)
+      for (int u = std::max(0, u0 / 2); u <= std::min(cb.cols - 1, u1 / 2); ++u) {
+        // Sampled at the left of the cell's two columns, between its two rows.
+        const double share = strength * cover(2 * u, 2 * v + 0.5, 2.2);
+        float& b = cb.at<float>(v, u);
+        float& c = cr.at<float>(v, u);
         b = static_cast<float>((1 - share) * b + share * k.cb);
         c = static_cast<float>((1 - share) * c + share * k.cr);
       }
