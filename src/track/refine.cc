@@ -494,15 +494,6 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   FindGutter();
   FindRelease();
   Calibrate(report);
-  for (std::size_t i = 0; i < fits_.size(); ++i) {
-    const Fitted& f = fits_[i];
-    fprintf(stderr,
-            "  F %lld hit %d start %.1f %.1f fit %d p %.2f %.2f sd %.3f %.3f seen %.2f contrast %.1f rms %.1f y %.2f "
-            "kept %d it %d\n",
-            (long long)f.step->frame, f.step->hit, f.start.x(), f.start.y(), f.fit.ok, f.fit.p.x(), f.fit.p.y(),
-            std::sqrt(f.fit.covariance(0, 0)), std::sqrt(f.fit.covariance(1, 1)), f.fit.seen_share, f.fit.contrast,
-            f.fit.rms, f.contact.y() / 0.3048, (int)kept_[i], f.fit.iterations);
-  }
   report.gamma = gamma_, report.off_px = off_px_;
   if (!Plausible()) return std::nullopt;
 
