@@ -48,24 +48,25 @@ TEST_CASE("pins: specification, via longlivebowling.com and measuringknowhow.com
     const auto i = static_cast<std::size_t>(a - 1), j = static_cast<std::size_t>(b - 1);
     return InchesFromMetres(std::hypot(p[i].x - p[j].x, p[i].y - p[j].y));
   };
-  for (const auto& [a, b] : {std::pair{1, 2},
-                             {1, 3},
-                             {2, 3},
-                             {2, 4},
-                             {2, 5},
-                             {3, 5},
-                             {3, 6},
-                             {4, 7},
-                             {4, 8},
-                             {5, 8},
-                             {5, 9},
-                             {6, 9},
-                             {6, 10},
-                             {4, 5},
-                             {5, 6},
-                             {7, 8},
-                             {8, 9},
-                             {9, 10}}) {
+  for (const auto& [first, second] : {std::pair{1, 2},
+                                      {1, 3},
+                                      {2, 3},
+                                      {2, 4},
+                                      {2, 5},
+                                      {3, 5},
+                                      {3, 6},
+                                      {4, 7},
+                                      {4, 8},
+                                      {5, 8},
+                                      {5, 9},
+                                      {6, 9},
+                                      {6, 10},
+                                      {4, 5},
+                                      {5, 6},
+                                      {7, 8},
+                                      {8, 9},
+                                      {9, 10}}) {
+    const int a = first, b = second;
     CAPTURE(a);
     CAPTURE(b);
     CHECK(apart(a, b) == Approx(12.0).epsilon(1e-9));

@@ -57,8 +57,8 @@ bool Near(const cv::Mat& bgr, const Eigen::Vector2d& p, report::Colour c, int re
 
 TEST_CASE("the path is drawn where the camera sees it, and only as far as the ball has come") {
   for (const auto& [w, h] : {std::pair{1920, 1080}, {1280, 720}, {3840, 2160}, {1080, 1920}}) {
-    CAPTURE(w);
     const ClipResult r = Drawable(w, h);
+    CAPTURE(r.clip.width);
     const std::vector<PathPoint>& path = r.shots[0].path;
     const std::size_t now = path.size() / 2;
     const cv::Mat bgr = Drawn(r, path[now].time_s);

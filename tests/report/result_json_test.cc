@@ -61,7 +61,8 @@ TEST_CASE("a measure is a value with its sd, or null with a sentence") {
   r.shots[0].measures[MeasureId::kLaydownFt] = Measure::Of(std::numeric_limits<double>::infinity(), 1);
   const json j = json::parse(report::ResultJson(r));
   for (const json& shot : j["shots"]) {
-    for (const auto& [key, m] : shot["measures"].items()) {
+    for (const auto& [name, m] : shot["measures"].items()) {
+      const std::string key = name;
       CAPTURE(key);
       if (m["value"].is_null()) {
         CHECK(m["reason"].get<std::string>().size() > 5);
