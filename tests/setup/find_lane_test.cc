@@ -1,0 +1,161 @@
+#include "setup/find_lane.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "camera/projection.h"
+#include "setup/background.h"
+#include "setup/setup_file.h"
+#include "synth/render.h"
+
+using namespace hookline;
+using Eigen::Vector3d;
+
+namespace {
+
+// A made hall with nobody in it, seen once; truth is the scene's own camera.
+struct Seen {
+  Background background;
+  CameraModel camera;
+  lane::LaneSpec lane;
+};
+
+Seen Look(synth::Scenario scenario) {
+  scenario.shots.clear();
+  scenario.people.clear();
+  const synth::Scene scene(scenario);
+  synth::Renderer renderer(scene);
+  cv::Mat bgr;
+  renderer.Render(0, 0, bgr);
+  Picture p;
+  cv::cvtColor(bgr, p.luma, cv::COLOR_BGR2GRAY);
+  Seen s;
+  s.background = setup::StillBackground({p});
+  s.camera = scene.camera().still();
+  s.lane.width = lane::MetresFromInches(scenario.lanes.width_in);
+  for (std::size_t i = 0; i < 7; ++i) s.lane.arrow_tip_y[i] = lane::MetresFromFeet(scenario.lanes.arrow_tips_ft[i]);
+  return s;
+}
+
+synth::Scenario Base() {
+  synth::Scenario s;
+  s.video.width = 1280;
+  s.video.height = 720;
+  s.camera.focal_px = 950;
+  s.camera.position_ft = {0.5, -15, 5};
+  s.camera.pitch_deg = 7;
+  s.lanes.centres_in = {-66, 0, 66, 140};
+  return s;
+}
+
+// Places of the lane in boards and feet where the true camera has them in the picture.
+void CheckLane(const Seen& seen, const LaneSetup& found, double front_board, double far_board, double far_ft) {
+  for (const double side : {-0.5, 0.5})
+    for (const double y : {0.0, 4.5, lane::kHeadPinY}) {
+      const auto p = camera::ImageFromLane(seen.camera, {side * seen.lane.width, y, 0});
+      REQUIRE(p);
+      const auto q = camera::LaneFromImage(found.camera, *p, 0);
+      REQUIRE(q);
+      const double board = lane::BoardFromX(q->x(), found.lane.width, lane::Hand::kRight) -
+                           lane::BoardFromX(side * seen.lane.width, seen.lane.width, lane::Hand::kRight);
+      const double share = y / lane::kHeadPinY;
+      CHECK(std::abs(board) < front_board + share * (far_board - front_board));
+      CHECK(std::abs(lane::FeetFromMetres(q->y() - y)) < 0.08 + share * far_ft);
+    }
+}
+
+}  // namespace
+
+TEST_CASE("the lane is found from behind, with its width, arrows and neighbours") {
+  const Seen seen = Look(Base());
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE(found.ok());
+  CheckLane(seen, *found, 0.1, 0.3, 0.4);
+  CHECK(found->source == SetupSource::kAutomatic);
+  REQUIRE(found->lane.arrows_measured);
+  for (std::size_t i = 0; i < 7; ++i)
+    CHECK(std::abs(lane::FeetFromMetres(found->lane.arrow_tip_y[i] - seen.lane.arrow_tip_y[i])) < 0.25);
+  // The next lanes at their unequal spacings.
+  bool right = false, left = false;
+  for (const NeighbourLane& n : found->neighbours) {
+    if (n.index == 1) right = std::abs(lane::InchesFromMetres(n.centre_x) - 66) < 1;
+    if (n.index == -1) left = std::abs(lane::InchesFromMetres(n.centre_x) + 66) < 1;
+  }
+  CHECK(right);
+  CHECK(left);
+}
+
+TEST_CASE("from the side, high up, with a roll") {
+  synth::Scenario s = Base();
+  s.camera.position_ft = {4, -18, 7.5};
+  s.camera.yaw_deg = -9;
+  s.camera.pitch_deg = 12;
+  s.camera.roll_deg = 2.5;
+  s.camera.focal_px = 1100;
+  s.camera.k1 = -0.03;
+  const Seen seen = Look(s);
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE(found.ok());
+  CheckLane(seen, *found, 0.15, 0.4, 0.4);
+}
+
+TEST_CASE("portrait, a dark lane between light gutters") {
+  synth::Scenario s = Base();
+  s.video.width = 720;
+  s.video.height = 1280;
+  s.camera.focal_px = 1150;
+  s.camera.pitch_deg = 5;
+  s.lanes.lane_colour = "#4a3424";
+  s.lanes.lane_colour_2 = "#3c2a1c";
+  s.lanes.gutter_colour = "#a0a8b0";
+  s.lanes.foul_line_colour = "#c02020";
+  s.lanes.width_in = 41.9;
+  const Seen seen = Look(s);
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE(found.ok());
+  CheckLane(seen, *found, 0.25, 0.6, 0.6);
+}
+
+TEST_CASE("another lane is named by its offset from the one aimed at") {
+  const Seen seen = Look(Base());
+  setup::FindLaneOptions options;
+  options.lane_offset = 1;
+  const auto right = setup::FindLane(seen.background, options);
+  REQUIRE(right.ok());
+  const auto own = setup::FindLane(seen.background);
+  REQUIRE(own.ok());
+  CHECK(lane::InchesFromMetres(own->camera.position_in_lane.x() - right->camera.position_in_lane.x()) ==
+        doctest::Approx(66).epsilon(0.02));
+  options.lane_offset = 5;
+  const auto none = setup::FindLane(seen.background, options);
+  REQUIRE_FALSE(none.ok());
+  CHECK(none.status().code() == StatusCode::kLaneNotFound);
+}
+
+TEST_CASE("no lane: a sentence that says what was missing, never a guess") {
+  Picture p;
+  p.luma = cv::Mat(480, 640, CV_8UC1, cv::Scalar(80));
+  auto none = setup::FindLane(setup::StillBackground({p}));
+  REQUIRE_FALSE(none.ok());
+  CHECK(none.status().code() == StatusCode::kLaneNotFound);
+  CHECK_FALSE(none.status().sentence().empty());
+  // Straight lines that run together, as in any corridor, but no pins at their end.
+  for (int i = -6; i <= 6; ++i)
+    cv::line(p.luma, {320, 160}, {320 + 90 * i, 480}, cv::Scalar(i % 2 ? 200 : 20), 3, cv::LINE_AA);
+  none = setup::FindLane(setup::StillBackground({p}));
+  CHECK_FALSE(none.ok());
+}
+
+TEST_CASE("a saved setup is checked against the clip it is used for") {
+  const Seen seen = Look(Base());
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE(found.ok());
+  CHECK(setup::CheckSetup(*found, seen.background).fits);
+  synth::Scenario moved = Base();
+  moved.camera.yaw_deg += 0.6;  // the tripod was bumped between clips: ten pixels
+  const setup::SetupCheck check = setup::CheckSetup(*found, Look(moved).background);
+  CHECK_FALSE(check.fits);
+  CHECK(check.sentence.find("anew") != std::string::npos);
+}
