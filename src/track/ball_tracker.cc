@@ -1,7 +1,9 @@
 #include "track/ball_tracker.h"
 
 #include <algorithm>
+#include <cassert>
 #include <deque>
+#include <limits>
 
 #include "track/chain.h"
 #include "track/change_map.h"
@@ -62,7 +64,7 @@ void BallTracker::State::Add(const Picture& picture, const FrameMotion& motion) 
     if (chains[i].Convincing()) finished.push_back(std::move(chains[i]));
     chains.erase(chains.begin() + static_cast<std::ptrdiff_t>(i));
   }
-  Settle(now.time_s, false);
+  Settle(std::numeric_limits<double>::infinity(), false);  // the clip goes on
 }
 
 void BallTracker::State::Settle(double clip_end_s, bool all) {

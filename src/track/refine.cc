@@ -5,24 +5,15 @@
 #include <cmath>
 
 #include "camera/projection.h"
+#include "track/refiner.h"
 
 namespace hookline::track {
 namespace {
 
-constexpr double kLeastSeen = 0.3;  // share of the rim below which a fit is not believed
-constexpr double kLeastContrast = 1.5;
-constexpr double kFloorPx = 0.03;  // standard deviation that no sight goes below: pixel grid, interpolation
-constexpr double kCodecLag = 0.35;
-constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
+constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
+constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 
-struct Fitted {
-  const Step* step = nullptr;
-  Eigen::Vector2d start = Eigen::Vector2d::Zero();     // px
-  Eigen::Vector2d contact = Eigen::Vector2d::Zero();   // m, of start
-  Eigen::Vector2d velocity = Eigen::Vector2d::Zero();  // px/s
-  double radius = 0;                                   // px, expected
-  DiscFit fit;
-};
+}  // namespace
 
 double MedianOf(std::vector<double> v) {
   if (v.empty()) return std::numeric_limits<double>::quiet_NaN();
@@ -31,11 +22,6 @@ double MedianOf(std::vector<double> v) {
   return *mid;
 }
 
-// Local straight or bent line through (t, value, weight), evaluated at t0 with its variance in units of the weights.
-struct LocalFit {
-  bool ok = false;
-  double value = 0, slope = 0, variance = 0;
-};
 LocalFit FitLocal(const std::vector<Eigen::Vector3d>& points, double t0, bool bent) {
   const int k = bent ? 3 : 2;
   Eigen::Matrix3d a = Eigen::Matrix3d::Zero();
@@ -60,48 +46,6 @@ LocalFit FitLocal(const std::vector<Eigen::Vector3d>& points, double t0, bool be
   f.variance = inverse(0, 0);
   return f;
 }
-
-class Refiner {
- public:
-  Refiner(const Chain& chain, const Corridor& corridor) : chain_(chain), corridor_(corridor) {}
-
-  std::optional<Track> Run(double clip_end_s, RefineReport& report);
-
- private:
-  void Prepare();
-  DiscModel Model(const Fitted& f) const;
-  void FitAll(double radius_sd, std::size_t stride = 1);
-  void ChooseBlur();
-  void PoolRadius();
-  bool Believed(const Fitted& f) const {
-    return f.fit.ok && f.fit.seen_share >= kLeastSeen && f.fit.contrast >= kLeastContrast;
-  }
-  // For the radius: well seen and on the lane.
-  bool Counts(const Fitted& f) const {
-    return Believed(f) && f.fit.seen_share > 0.6 && f.contact.y() > 0.5 && !(gutter_s_ && f.step->time_s > *gutter_s_);
-  }
-  void Calibrate(RefineReport& report);
-  bool Promising(std::size_t stride) const;
-  bool Plausible() const;
-  double MedianRadius() const;
-  void FindGutter();
-  void FindRelease();
-  std::optional<char> FindHand() const;
-  void Ending(double clip_end_s, Track& track) const;
-
-  const Chain& chain_;
-  const Corridor& corridor_;
-  std::vector<Fitted> fits_;
-  std::vector<bool> kept_;
-  double factor_ = 1, offset_ = 0, blur_ = 0.75, gamma_ = 2.2, exposure_ = 0, frame_s_ = 1.0 / 60;
-  Eigen::Vector2d chroma_at_{-0.5, 0};
-  double off_px_ = 0;  // median distance of the sights from their neighbours' path
-  bool pooled_ = false;
-  std::optional<double> gutter_s_;
-  std::optional<double> start_s_;  // what was before is not the rolling ball
-  std::optional<double> release_s_;
-  int gutter_side_ = 0;  // -1 left, +1 right
-};
 
 void Refiner::Prepare() {
   const auto& steps = chain_.steps();
@@ -326,75 +270,6 @@ void Refiner::Calibrate(RefineReport& report) {
   report.scale_u = su, report.scale_v = sv;
 }
 
-// In the hand the ball does not go the way it rolls, and before the ball came into sight the chain may have hung on the
-// bowler. From the ball's way some metres down the lane the chain is followed back in time; what lies before two sights
-// in a row off that way is not the rolling ball. Near the foul line and without a gap that moment is the release.
-void Refiner::FindRelease() {
-  std::vector<std::size_t> seen;
-  for (std::size_t i = 0; i < fits_.size(); ++i)
-    if (Believed(fits_[i])) seen.push_back(i);
-  const auto t = [&](std::size_t k) { return fits_[seen[k]].step->time_s; };
-  std::size_t first = 0;
-  for (std::size_t k = 0; k < seen.size(); ++k)
-    if (fits_[seen[k]].contact.y() < 4) first = k + 1;
-  first = std::max<std::size_t>(first, std::min<std::size_t>(8, seen.size()));
-  if (first + 6 > seen.size()) return;
-  int off = 0;
-  std::size_t held = 0;
-  for (std::size_t k = first; k-- > 0;) {
-    std::vector<Eigen::Vector3d> xs, ys;
-    int used = 0;
-    for (std::size_t m = k + 1 + static_cast<std::size_t>(off); m < seen.size() && (used < 8 || t(m) - t(k) < 0.3);
-         ++m, ++used) {
-      xs.emplace_back(t(m), fits_[seen[m]].contact.x(), 1);
-      ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
-    }
-    const LocalFit x = FitLocal(xs, t(k), true), y = FitLocal(ys, t(k), true);
-    if (!x.ok || !y.ok) return;
-    const auto disc = corridor_.Disc({x.value, y.value});
-    const Fitted& f = fits_[seen[k]];
-    if (!disc || (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius) {
-      off = 0;
-      continue;
-    }
-    if (++off == 1) held = k;
-    if (off == 2) {
-      start_s_ = 0.5 * (t(held) + t(held + 1));
-      const double y = fits_[seen[held + 1]].contact.y();
-      if (y < 0.8 && y > -0.5 && t(held + 1) - t(held) < 0.05 + frame_s_) release_s_ = start_s_;
-      return;
-    }
-  }
-}
-
-// Just after the release the body is on the inner side of the ball's way: left of it for a right hand. Counted at the
-// foul line, within 0.9 m of where the way crosses it, over the frames while the ball rolls its first metres.
-std::optional<char> Refiner::FindHand() const {
-  std::vector<Eigen::Vector3d> xs;
-  for (std::size_t i = 0; i < fits_.size(); ++i)
-    if (kept_[i] && fits_[i].contact.y() < 5) xs.emplace_back(fits_[i].contact.y(), fits_[i].contact.x(), 1);
-  if (xs.size() < 5 || xs.front()[0] > 3) return std::nullopt;
-  const LocalFit x = FitLocal(xs, 0, false);
-  if (!x.ok || std::abs(x.value) > corridor_.half_width()) return std::nullopt;
-  double left = 0, right = 0;
-  int frames = 0;
-  for (const Fitted& f : fits_) {
-    if (f.contact.y() < 0.3 || f.contact.y() > 4.5) continue;
-    ++frames;
-    for (int c = 0; c < kBodyColumns; ++c) {
-      const double off = -kBodyReach + (c + 0.5) * kBodyColumn - x.value;
-      if (std::abs(off) > 0.9 || std::abs(off) < 0.05) continue;
-      (off < 0 ? left : right) += f.step->body[static_cast<std::size_t>(c)] * kBodyColumn;
-    }
-  }
-  if (frames < 4) return std::nullopt;
-  left /= frames, right /= frames;
-  // A body covers a fifth of a square metre of this plane or more; the other side must hold much less of it (an arm, a
-  // trailing foot).
-  if (std::max(left, right) < 0.12 || std::max(left, right) < 2.5 * std::min(left, right)) return std::nullopt;
-  return left > right ? 'r' : 'l';
-}
-
 // After the first few fits: discs of about the size expected where the chain says there are some.
 bool Refiner::Promising(std::size_t stride) const {
   int asked = 0, good = 0;
@@ -434,47 +309,6 @@ double Refiner::MedianRadius() const {
   for (std::size_t i = 0; i < fits_.size(); ++i)
     if (kept_[i]) r.push_back(fits_[i].radius);
   return r.empty() ? 0 : MedianOf(r);
-}
-
-// Beyond the lane's edge nothing carries the ball: once its centre is past it and stays there, it is in the gutter. Its
-// height is then no longer known, so that only sights before count; the time is where their way across meets the edge.
-void Refiner::FindGutter() {
-  gutter_s_.reset();
-  const double half = corridor_.half_width();
-  std::vector<std::size_t> seen;
-  for (std::size_t i = 0; i < fits_.size(); ++i)
-    if (Believed(fits_[i]) && fits_[i].contact.y() < lane::kHeadPinY) seen.push_back(i);
-  const auto x = [&](std::size_t k) { return fits_[seen[k]].contact.x(); };
-  const auto t = [&](std::size_t k) { return fits_[seen[k]].step->time_s; };
-  for (std::size_t k = 0; k + 2 < seen.size(); ++k) {
-    if (std::abs(x(k)) <= half) continue;
-    const double side = x(k) < 0 ? -1 : 1;
-    std::vector<double> after;
-    for (std::size_t m = k; m < seen.size() && t(m) - t(k) < 0.3; ++m) after.push_back(side * x(m));
-    if (after.size() < 3 || MedianOf(after) < half + 0.015) continue;
-    const auto inside = std::count_if(after.begin(), after.end(), [&](double a) { return a < half - 0.005; });
-    if (static_cast<double>(inside) > 0.2 * static_cast<double>(after.size())) continue;
-    gutter_side_ = static_cast<int>(side);
-    std::vector<Eigen::Vector3d> xs;
-    for (std::size_t m = 0; m < k; ++m)
-      if (t(k) - t(m) < 0.25) xs.emplace_back(t(m), side * x(m), 1);
-    gutter_s_ = t(k);
-    const LocalFit f = FitLocal(xs, t(k), false);
-    if (f.ok && f.slope > 0.02)
-      gutter_s_ = std::clamp(t(k) + (half - f.value) / f.slope, k > 0 ? t(k - 1) : t(k), t(k));
-    return;
-  }
-  // Lost at the drop: the last sights run over the edge within a tenth of a second.
-  if (seen.size() < 6) return;
-  const double last = t(seen.size() - 1), side = x(seen.size() - 1) < 0 ? -1 : 1;
-  if (fits_[seen.back()].contact.y() > lane::kHeadPinY - 1.5 || chain_.steps().back().time_s - last < 0.2) return;
-  std::vector<Eigen::Vector3d> xs;
-  for (std::size_t m = 0; m < seen.size(); ++m)
-    if (last - t(m) < 0.25) xs.emplace_back(t(m), side * x(m), 1);
-  const LocalFit f = FitLocal(xs, last, false);
-  if (!f.ok || f.slope < 0.05 || f.value < half - 0.04 || f.value + 0.1 * f.slope < half) return;
-  gutter_s_ = last + std::max(0.0, (half - f.value) / f.slope);
-  gutter_side_ = static_cast<int>(side);
 }
 
 std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
@@ -530,92 +364,6 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   if (track.sights.size() < 6) return std::nullopt;
   return track;
 }
-
-void Refiner::Ending(double clip_end_s, Track& track) const {
-  const std::size_t n = track.sights.size();
-  std::vector<double> t(n);
-  std::vector<Eigen::Vector2d> c(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    t[i] = track.sights[i].time_s;
-    c[i] = corridor_.Contact(track.sights[i].p_in_image).value_or(Eigen::Vector2d(0, -1));
-  }
-  if (gutter_s_) {
-    track.gutter_s = gutter_s_;
-    track.end = gutter_side_ < 0 ? TrackEnd::kGutterLeft : TrackEnd::kGutterRight;
-    return;
-  }
-
-  // Free path near the pins, from the last stretch before any pin can be touched.
-  const double first_touch_y = lane::kHeadPinY - kBallRadius - kPinRadius;
-  std::vector<Eigen::Vector3d> xs, ys;
-  for (double back = 2.5; back < 6 && ys.size() < 6; back += 1) {
-    xs.clear(), ys.clear();
-    for (std::size_t i = 0; i < n; ++i)
-      if (c[i].y() < first_touch_y && c[i].y() > first_touch_y - back) {
-        xs.emplace_back(t[i], c[i].x(), 1);
-        ys.emplace_back(t[i], c[i].y(), 1);
-      }
-  }
-  const double t_end = chain_.steps().back().time_s;
-  double reach_y = -1;
-  LocalFit x, y;
-  if (ys.size() >= 4) {
-    x = FitLocal(xs, ys.back()[0], false);
-    y = FitLocal(ys, ys.back()[0], false);
-    if (y.ok && y.slope > 0.5) reach_y = y.value + y.slope * (t_end - ys.back()[0]);
-  }
-  if (reach_y < first_touch_y - 0.1 || !x.ok) {
-    track.end = clip_end_s - t_end < 3 * frame_s_ ? TrackEnd::kClipEnd : TrackEnd::kLost;
-    return;
-  }
-  track.end = TrackEnd::kPins;
-  const double t0 = ys.back()[0];
-
-  // When each pin spot would be touched by the free path.
-  std::vector<double> touches;
-  for (const auto& pin : lane::PinSpots()) {
-    const Eigen::Vector2d d(x.value - pin.x, y.value - pin.y), v(x.slope, y.slope);
-    const double reach = kBallRadius + kPinRadius;
-    const double a = v.squaredNorm(), b = d.dot(v), q = b * b - a * (d.squaredNorm() - reach * reach);
-    if (q > 0) touches.push_back(t0 + (-b - std::sqrt(q)) / a);
-  }
-  std::sort(touches.begin(), touches.end());
-
-  // First lasting change among the pins against the half second before.
-  std::vector<double> before;
-  std::optional<double> onset;
-  const auto& steps = chain_.steps();
-  for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
-    if (steps[i].pin_change < 0) continue;
-    // Nothing can be touched before the free path meets the first spot.
-    const bool early = touches.empty() || steps[i].time_s < touches.front() - 0.5 * frame_s_;
-    if (!early && before.size() >= 5) {
-      const double base = MedianOf(before);
-      std::vector<double> off;
-      for (const double b : before) off.push_back(std::abs(b - base));
-      const double step = std::max(6 * 1.4826 * MedianOf(off), 0.6);
-      if (steps[i].pin_change > base + step && steps[i + 1].pin_change > base + step) {
-        onset = steps[i].time_s;
-        break;
-      }
-    }
-    before.push_back(steps[i].pin_change);
-    if (before.size() > 30) before.erase(before.begin());
-  }
-  if (onset) {
-    // The change is seen up to two frames after the touch, never well before it.
-    for (const double touch : touches)
-      if (touch > *onset - 3.0 * frame_s_ - 0.02 && touch < *onset + 0.5 * frame_s_ + 0.01) {
-        track.pin_contact_s = touch;
-        break;
-      }
-    if (!track.pin_contact_s) track.pin_contact_s = *onset - 0.5 * frame_s_;
-  }
-  const double cut = track.pin_contact_s.value_or(t_end + 1);
-  while (!track.sights.empty() && track.sights.back().time_s > cut) track.sights.pop_back();
-}
-
-}  // namespace
 
 std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s,
                                  RefineReport* report) {
