@@ -38,11 +38,10 @@ struct CameraMotion::State {
     return camera::ImageFromNormalised(camera, {q.x() / q.z(), q.y() / q.z()});
   }
 
-  // The turn that most found patches agree on: Gauss-Newton with Tukey weights from a start that may be several pixels
-  // off.
-  Turn Solve(const std::vector<PatchFlow::Found>& found, Vector3d rotation) const {
+  // The turn that most found patches agree on: Gauss-Newton with Tukey weights from a start that may be off by `scale`
+  // px.
+  Turn Solve(const std::vector<PatchFlow::Found>& found, Vector3d rotation, double scale) const {
     Turn t;
-    double scale = 8;
     for (int round = 0; round < 15; ++round) {
       Eigen::Matrix3d a = Eigen::Matrix3d::Zero();
       Vector3d b = Vector3d::Zero();
@@ -94,14 +93,14 @@ FrameMotion CameraMotion::Estimate(const Picture& picture) {
   std::vector<Vector2d> expected;
   for (std::size_t i = 0; i < places; ++i) expected.push_back(s.Predicted(s.last, i));
   auto found = s.flow.Find(picture.luma, expected);
-  Turn turn = s.Solve(found, s.last);
+  Turn turn = s.Solve(found, s.last, 8);
   // A knock moves the picture by more than a patch can follow: search far, then once more nearby for the exact place.
   if (turn.agreed < static_cast<int>(places) / 3 || turn.sd_px > 0.1) {
-    const Turn far = s.Solve(s.flow.FindFar(picture.luma), s.last);
+    const Turn far = s.Solve(s.flow.FindFar(picture.luma), s.last, 120);
     if (far.agreed > turn.agreed) {
       for (std::size_t i = 0; i < places; ++i) expected[i] = s.Predicted(far.rotation, i);
       found = s.flow.Find(picture.luma, expected);
-      turn = s.Solve(found, far.rotation);
+      turn = s.Solve(found, far.rotation, 8);
     }
   }
   if (turn.agreed < std::max(6, static_cast<int>(places) / 8)) {
