@@ -68,7 +68,11 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
   for (int k = 0; k < problem.grid.knots; ++k) {
     single(kFriction + k, std::log(o.friction_level * kStandardGravity), o.friction_level_log_sd);
     if (k == 0) continue;
-    const double step = o.friction_walk * std::sqrt(problem.grid.spacing_s * (front_speed + back_speed) / 2);
+    // Where nothing was seen the normal form in log friction is too narrow upwards (a ball on dry boards): a wider step
+    // makes up for it.
+    const bool unseen = k * problem.grid.spacing_s < selected.sights.front().time_s - problem.grid.origin_s;
+    const double step =
+        (unseen ? 2 : 1) * o.friction_walk * std::sqrt(problem.grid.spacing_s * (front_speed + back_speed) / 2);
     add({{kFriction + k, 1 / step}, {kFriction + k - 1, -1 / step}}, 0);
   }
   const double keep = std::exp(-problem.bias_spacing_s / o.centre_bias_s), renew = std::sqrt(1 - keep * keep);

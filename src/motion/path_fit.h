@@ -27,7 +27,7 @@ struct PathFitOptions {
   int least_sights = 8;           // usable sights on the lane below which there is no path, 6 or more
   double knot_spacing_s = 0.12;   // of the friction along the path, s, 0.03 to 0.5; smaller costs time
   double friction_start = 0.045;  // friction where the path starts, median of the prior; facts: 0.04 on oil
-  double friction_start_log_sd = 0.8;
+  double friction_start_log_sd = 1.0;
   double friction_walk = 0.7;    // sd of the change of log friction over one metre
   double friction_level = 0.07;  // weak prior of the friction anywhere, median
   double friction_level_log_sd = 1.5;
