@@ -126,8 +126,10 @@ TEST_CASE("the stated doubt is honest over many noisy pictures") {
     ++n;
   }
   const double rms = std::sqrt(sum / n);
-  CHECK(rms > 0.5);
-  CHECK(rms < 1.5);
+  // Below one by design: the three points of a rack count as one, for they share what a rack's alignment errs by, and
+  // here they do not.
+  CHECK(rms > 0.3);
+  CHECK(rms < 1.2);
 }
 
 TEST_CASE("a person's contour among the edges does not pull the lane") {
