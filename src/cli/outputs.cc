@@ -37,7 +37,7 @@ Status CheckFile(const OutputRequest& request, const std::string& file, const st
       return {StatusCode::kBadUse, request.option + " " + file + ": this is the clip itself; give another name."};
     }
   }
-  if (fs::exists(path, ignored) && !force) {
+  if (fs::exists(path, ignored) && !IsDeviceOrPipe(file) && !force) {
     return {StatusCode::kBadUse, request.option + " " + file + ": the file is there already; --force replaces it."};
   }
   return Status::Ok();

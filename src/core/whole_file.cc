@@ -7,19 +7,29 @@
 
 namespace hookline {
 
+bool IsDeviceOrPipe(const std::string& file) {
+  std::error_code failed;
+  const auto status = std::filesystem::status(file, failed);
+  return std::filesystem::exists(status) && !std::filesystem::is_regular_file(status) &&
+         !std::filesystem::is_directory(status);
+}
+
 Status WriteWholeFile(const std::string& file, std::string_view content) {
-  const std::string passing = file + ".part";
+  // A rename onto a device would put a plain file in its place, for every program of the machine when run by root.
+  const bool direct = IsDeviceOrPipe(file);
+  const std::string passing = direct ? file : file + ".part";
   std::error_code ignored;
   {
     std::ofstream out(passing, std::ios::binary | std::ios::trunc);
     out.write(content.data(), static_cast<std::streamsize>(content.size()));
     out.close();
     if (!out) {
-      std::filesystem::remove(passing, ignored);
+      if (!direct) std::filesystem::remove(passing, ignored);
       return {StatusCode::kBadFile,
               file + " cannot be written; is the folder there, may you write to it, is the disk full?"};
     }
   }
+  if (direct) return Status::Ok();
   std::error_code failed;
   std::filesystem::rename(passing, file, failed);
   if (failed) {

@@ -1,6 +1,9 @@
 #include "core/whole_file.h"
 
 #include <doctest/doctest.h>
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <filesystem>
 
@@ -26,6 +29,26 @@ TEST_CASE("a write that fails says so and leaves nothing half written") {
   CHECK(WriteWholeFile(folder / "none/a", "x").code() == StatusCode::kBadFile);
   std::filesystem::create_directory(folder / "taken");
   CHECK(WriteWholeFile(folder / "taken", "x").code() == StatusCode::kBadFile);
+  CHECK(folder.Files() == 1);
+}
+
+// Seen while this was made: /dev/null had become a plain file, after which every program on the machine read what
+// others had thrown away.
+TEST_CASE("a pipe is written into and stays a pipe") {
+  const ScratchFolder folder;
+  const std::string pipe = folder / "pipe";
+  REQUIRE(mkfifo(pipe.c_str(), 0600) == 0);
+  const int reader = open(pipe.c_str(), O_RDONLY | O_NONBLOCK);
+  REQUIRE(reader >= 0);
+  CHECK(IsDeviceOrPipe(pipe));
+  CHECK_FALSE(IsDeviceOrPipe(folder / "none"));
+  CHECK_FALSE(IsDeviceOrPipe(folder / "."));
+  CHECK(WriteWholeFile(pipe, "through").ok());
+  char got[16] = {};
+  CHECK(read(reader, got, sizeof got) == 7);
+  CHECK(std::string(got) == "through");
+  close(reader);
+  CHECK(std::filesystem::is_fifo(pipe));
   CHECK(folder.Files() == 1);
 }
 
