@@ -32,8 +32,8 @@ TEST_CASE("a write that fails says so and leaves nothing half written") {
   CHECK(folder.Files() == 1);
 }
 
-// Seen while this was made: /dev/null had become a plain file, after which every program on the machine read what
-// others had thrown away.
+// Written by a rename, `--json /dev/null --force` as root would put a plain file there for every program of the
+// machine.
 TEST_CASE("a pipe is written into and stays a pipe") {
   const ScratchFolder folder;
   const std::string pipe = folder / "pipe";
