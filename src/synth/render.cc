@@ -40,6 +40,9 @@ struct Box2 {
   }
 };
 
+// Of a number that is not negative.
+float Fraction(float x) { return x - static_cast<float>(static_cast<int>(x)); }
+
 V3 Mirrored(const V3& p) { return {p.x(), p.y(), -p.z()}; }
 
 }  // namespace
@@ -63,7 +66,9 @@ struct Renderer::Impl {
   cv::Mat soft;
   cv::Mat vignette;
   std::vector<TileList> tiles;
-  std::vector<char> touched;
+  std::vector<char> touched;  // drawn on by the frame before
+  std::vector<std::uint32_t> content,
+      content_before;  // of tiles that hold nothing but standing pins; 0: something moves
   std::vector<Caster> casters;
   std::vector<float> tone, spread, grain;
 
@@ -89,7 +94,7 @@ struct Renderer::Impl {
   // The nearest moving thing along a ray closer than `limit`; false when there is none.
   bool HitAny(const Ray& ray, float s, float limit, const std::vector<std::uint16_t>& cones,
               const std::vector<std::uint16_t>& balls, const std::vector<std::uint16_t>& pins,
-              const std::vector<std::uint16_t>& boxes, V3* light) const;
+              const std::vector<std::uint16_t>& boxes, V3* light, int* id) const;
   // What the still picture holds where a pixel coordinate of the frame looks.
   struct Look {
     Ray ray;
@@ -105,6 +110,8 @@ struct Renderer::Impl {
   Look LookAt(const TileView& view, float across, float down) const;
   // Light of a moving thing in the floor's mirror at that place, already weighted by the mirror's strength.
   bool HitMirrored(const TileList& list, const Look& look, float s, std::uint32_t seed, V3* light) const;
+  // Hash of a tile that holds nothing but pins at rest, so that it need not be drawn again; 0 for any other.
+  std::uint32_t ContentOf(const TileList& list) const;
   void RenderTile(int tile);
   V3 LightAt(const std::vector<float>& light, float u, float v) const;
   void WarpRows(int from, int to);
@@ -122,6 +129,8 @@ Renderer::Impl::Impl(const Scene& s)
   tiles_y = (height + kTile - 1) / kTile;
   tiles.resize(static_cast<std::size_t>(tiles_x * tiles_y));
   touched.assign(tiles.size(), 0);
+  content.assign(tiles.size(), 0);
+  content_before = content;
   eye = camera.position_in_lane.cast<float>();
   camera_from_lane = s.camera().rotation().cast<float>();
 
@@ -242,7 +251,7 @@ void Renderer::Impl::MakeTiles() {
   const float eye_z = eye.z(), focal = static_cast<float>(camera.focal_px);
   const float rough = static_cast<float>(scene.scenario().lanes.roughness) * 2;  // the approach is duller than the lane
   // How far roughness may spread a mirror image of something at this height, px.
-  const auto mirror_pad = [&](float z) { return 3.5f * focal * rough * std::max(0.0f, z) / eye_z; };
+  const auto mirror_pad = [&](float z) { return 3 * focal * rough * std::max(0.0f, z) / eye_z; };
   const auto cast_shadow = [&](const V3& centre, float radius) {
     const auto index = static_cast<std::uint16_t>(casters.size());
     casters.push_back({centre, radius});
@@ -258,9 +267,9 @@ void Renderer::Impl::MakeTiles() {
       const V3 u = light.at - centre;
       if (u.z() <= 0.2f) continue;
       const float along = centre.z() / u.z();
-      if (along > 1.2f) continue;
+      if (along > 0.7f) continue;
       const float soft = along * light.radius;
-      if (radius * radius < 0.12f * soft * soft) continue;  // too soft to see
+      if (radius * radius < 0.2f * soft * soft) continue;  // too soft to see
       Box2 box;
       AddBall(box, V3(centre - along * u), (radius + soft) * u.norm() / u.z(), 0);
       ForTiles(box, mark);
@@ -368,7 +377,7 @@ V3 Renderer::Impl::SentByPin(const V3& p, const V3& n, float height) const {
 
 bool Renderer::Impl::HitAny(const Ray& ray, float s, float limit, const std::vector<std::uint16_t>& cones,
                             const std::vector<std::uint16_t>& balls, const std::vector<std::uint16_t>& pins,
-                            const std::vector<std::uint16_t>& boxes, V3* light) const {
+                            const std::vector<std::uint16_t>& boxes, V3* light, int* id) const {
   float best = limit, height = 0, best_height = 0;
   int kind = 0;
   std::size_t which = 0;
@@ -391,6 +400,7 @@ bool Renderer::Impl::HitAny(const Ray& ray, float s, float limit, const std::vec
   for (const std::uint16_t i : pins) take(HitMoving(ray, moving.pins[i], s, &n, &height), 3, i);
   for (const std::uint16_t i : boxes) take(HitMoving(ray, moving.boxes[i], s, &n), 4, i);
   if (kind == 0) return false;
+  *id = static_cast<int>(which) * 4 + kind;
   const V3 p = ray.o + best * ray.d;
   if (kind == 1) *light = SentByCone(moving.cones[which], p, best_n);
   if (kind == 2) *light = SentByBall(moving.balls[which], s, p, best_n, ray.d);
@@ -469,11 +479,30 @@ bool Renderer::Impl::HitMirrored(const TileList& list, const Look& look, float s
   const V3 r = (look.ray.d + 2 * cosine * n).normalized();
   const V3 p = look.ray.o + look.depth * look.ray.d;
   static const std::vector<std::uint16_t> none;
+  int id;
   if (r.z() <= 0 || !HitAny(Ray{V3(p.x(), p.y(), 1e-4f), r}, s, 60, list.mirrored_cones, list.mirrored_balls,
-                            list.mirrored_pins, none, light))
+                            list.mirrored_pins, none, light, &id))
     return false;
   *light *= gloss * Hall::Fresnel(cosine);
   return true;
+}
+
+std::uint32_t Renderer::Impl::ContentOf(const TileList& t) const {
+  if (!t.cones.empty() || !t.balls.empty() || !t.boxes.empty() || !t.mirrored_cones.empty() ||
+      !t.mirrored_balls.empty() || !t.casters.empty())
+    return 0;
+  std::uint32_t h = 1;
+  for (const auto* list : {&t.pins, &t.mirrored_pins}) {
+    for (const std::uint16_t i : *list) {
+      const MovingPin& p = moving.pins[i];
+      if (p.base0 != p.base1 || p.axis0 != p.axis1) return 0;
+      h = Hash(h, static_cast<std::uint32_t>(p.lane * 16 + p.number));
+      for (const V3& v : {p.base0, p.axis0})
+        for (int k = 0; k < 3; ++k) h = Hash(h, static_cast<std::uint32_t>(static_cast<std::int32_t>(v[k] * 1e6f)));
+    }
+    h = Hash(h + 17);
+  }
+  return h | 1;
 }
 
 void Renderer::Impl::RenderTile(int tile) {
@@ -482,7 +511,9 @@ void Renderer::Impl::RenderTile(int tile) {
   const int u1 = std::min(width, u0 + kTile), v1 = std::min(height, v0 + kTile);
   const bool direct = list.direct(), mirrored = list.mirrored();
   const TileView view = ViewOf(u0, v0);
-  const int samples = !list.balls.empty() ? 12 : !list.pins.empty() ? 8 : direct || mirrored ? 4 : 1;
+  const int most = !list.balls.empty() ? 12 : !list.pins.empty() ? 8 : direct || mirrored ? 4 : 1;
+  // Inside a large body, and well outside, two looks that agree are enough; a ball's and a pin's rims want them all.
+  const bool may_stop = list.balls.empty() && list.pins.empty() && list.mirrored_balls.empty();
   std::vector<Caster> near;
   for (const std::uint16_t i : list.casters) near.push_back(casters[i]);
   const float span = static_cast<float>(to_s - from_s), rows_s = static_cast<float>(video.readout_s / height);
@@ -491,17 +522,17 @@ void Renderer::Impl::RenderTile(int tile) {
     const float row_s = static_cast<float>(scene.camera().RowTime(frame_s, v) - from_s);
     for (int u = u0; u < u1; ++u) {
       V3 moving_light = V3::Zero(), mirror_light = V3::Zero(), light;
-      int covered = 0, mirror_hits = 0;
+      int covered = 0, mirror_hits = 0, samples = 0, id = 0, first_id = 0;
       float open = -1, still_u = static_cast<float>(u), still_v = static_cast<float>(v);
       const std::uint32_t pixel = Hash(static_cast<std::uint32_t>(u), static_cast<std::uint32_t>(v));
       const float shift_u = Unit(pixel), shift_v = Unit(Hash(pixel)), shift_t = Unit(Hash(pixel + 9));
-      for (int k = 0; k < samples; ++k) {
+      for (int k = 0; k < most; ++k) {
+        if (k == 2 && may_stop && (covered == 0 ? mirror_hits != 1 : covered == 2 && id == first_id)) break;
+        ++samples;
         // The plastic-number sequence fills the square evenly; time is split evenly among the samples.
         const float kf = static_cast<float>(k);
-        float du = shift_u + kf * 0.7548777f, dv = shift_v + kf * 0.5698403f, dt = shift_t + kf * 0.6180340f;
-        du -= std::floor(du) + 0.5f;
-        dv -= std::floor(dv) + 0.5f;
-        dt -= std::floor(dt) + 0.5f;
+        const float du = Fraction(shift_u + kf * 0.7548777f) - 0.5f, dv = Fraction(shift_v + kf * 0.5698403f) - 0.5f;
+        const float dt = Fraction(shift_t + kf * 0.6180340f) - 0.5f;
         const float time = row_s + dv * rows_s + dt * static_cast<float>(video.shutter_s);
         const float s = span > 0 ? Clamp01(time / span) : 0.5f;
         const Look look = LookAt(view, (static_cast<float>(u - u0) + 0.5f + du) / kTile,
@@ -510,9 +541,10 @@ void Renderer::Impl::RenderTile(int tile) {
           still_u = look.still_u - du;
           still_v = look.still_v - dv;
         }
-        if (direct && HitAny(look.ray, s, look.depth - 1e-3f, list.cones, list.balls, list.pins, list.boxes, &light)) {
+        if (direct &&
+            HitAny(look.ray, s, look.depth - 1e-3f, list.cones, list.balls, list.pins, list.boxes, &light, &id)) {
           moving_light += light;
-          ++covered;
+          if (covered++ == 0) first_id = id;
           continue;
         }
         if (look.ground == Ground::kNone) continue;
@@ -572,16 +604,16 @@ void Renderer::Impl::Develop(std::uint32_t index, cv::Mat& bgr) const {
       const auto* in = soft.ptr<cv::Vec3f>(v);
       const float* shade = vignette.ptr<float>(v);
       auto* out = bgr.ptr<cv::Vec3b>(v);
-      std::size_t g = Hash(static_cast<std::uint32_t>(v), index + 1) & (grain.size() - 1);
+      std::size_t g = Hash(static_cast<std::uint32_t>(v), index + 1) & (grain.size() - 4);
       for (int u = 0; u < width; ++u) {
         const float light[3] = {in[u][2] * blue * shade[u], in[u][1] * shade[u], in[u][0] * red * shade[u]};
-        const float common = 0.75f * grain[g];
+        const float* grains = grain.data() + g;
+        const float common = 0.75f * grains[0];
         for (int k = 0; k < 3; ++k) {
-          const float code = std::min(static_cast<float>(kCodes - 1), std::sqrt(std::max(0.0f, light[k])) * scale);
-          const auto c = static_cast<std::size_t>(code);
-          const float value =
-              tone[c] + (code - static_cast<float>(c)) * (tone[c + 1] - tone[c]) +
-              spread[c] * (common + 0.66f * grain[(g + 1 + static_cast<std::size_t>(k)) & (grain.size() - 1)]);
+          // Steps of the table are a sixth of a code value or less.
+          const auto c = static_cast<std::size_t>(
+              std::min(static_cast<float>(kCodes), std::sqrt(std::max(0.0f, light[k])) * scale));
+          const float value = tone[c] + spread[c] * (common + 0.66f * grains[1 + k]);
           out[u][k] = static_cast<unsigned char>(std::clamp(value + 0.5f, 0.0f, 255.0f));
         }
         g = (g + 4) & (grain.size() - 1);
@@ -604,12 +636,17 @@ void Renderer::Impl::Render(double time_s, std::uint32_t index, cv::Mat& bgr) {
     cv::parallel_for_(cv::Range(0, height), [&](const cv::Range& rows) { WarpRows(rows.start, rows.end); });
   }
   MakeTiles();
+  content.swap(content_before);
+  std::vector<char> changed(tiles.size(), 0);
   std::vector<int> work;
   for (std::size_t i = 0; i < tiles.size(); ++i) {
     const bool now = tiles[i].any();
+    content[i] = now && !moves ? ContentOf(tiles[i]) : 0;
+    if (content[i] != 0 && content[i] == content_before[i]) continue;  // drawn already
+    changed[i] = static_cast<char>(now || touched[i] != 0);
     const cv::Rect area(static_cast<int>(i) % tiles_x * kTile, static_cast<int>(i) / tiles_x * kTile, kTile, kTile);
     const cv::Rect inside = area & cv::Rect(0, 0, width, height);
-    if (!moves && (now || touched[i])) base(inside).copyTo(base_sharp(inside));
+    if (!moves && changed[i]) base(inside).copyTo(base_sharp(inside));
     if (now) work.push_back(static_cast<int>(i));
   }
   cv::parallel_for_(
@@ -626,8 +663,6 @@ void Renderer::Impl::Render(double time_s, std::uint32_t index, cv::Mat& bgr) {
       base_sharp.copyTo(soft);
   } else {
     // Only what changed, now or by the frame before, and the blur's reach around it.
-    std::vector<char> changed(tiles.size(), 0);
-    for (std::size_t i = 0; i < tiles.size(); ++i) changed[i] = static_cast<char>(tiles[i].any() || touched[i] != 0);
     cv::parallel_for_(cv::Range(0, tiles_y), [&](const cv::Range& rows) {
       for (int y = rows.start; y < rows.end; ++y) {
         for (int x = 0; x < tiles_x; ++x) {

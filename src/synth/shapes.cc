@@ -64,6 +64,7 @@ Surface HitRoundCone(const Ray& ray, const V3& a, const V3& b, float ra, float r
       if (centre >= 0 && centre <= length && e0 + t * e1 > 0) {
         best.t = t + shift;
         best.n = u * sine + radial * (cosine / std::max(1e-9f, w));
+        return best;  // the shape is convex: entered through its side, not through an end
       }
     }
   }
@@ -72,7 +73,6 @@ Surface HitRoundCone(const Ray& ray, const V3& a, const V3& b, float ra, float r
     const float r = end == 0 ? ra : rb;
     const float t = HitSphere(ray, c, r);
     if (t < best.t && t > 0) {
-      // Only where the cone does not cover the ball.
       best.t = t;
       best.n = (ray.o + t * ray.d - c) / r;
     }

@@ -8,7 +8,10 @@
 namespace hookline::synth {
 namespace {
 
-float Fract(float x) { return x - std::floor(x); }
+float Fract(float x) {
+  const float whole = static_cast<float>(static_cast<int>(x));
+  return x < whole ? x - whole + 1 : x - whole;
+}
 
 // 1 inside |x| < half, falling off over one pixel.
 float Stripe(float x, float half, float blur) { return Clamp01((half - std::abs(x)) / std::max(1e-6f, blur) + 0.5f); }
