@@ -75,10 +75,22 @@ std::optional<std::array<double, 7>> MeasureArrowTips(const std::vector<cv::Mat>
   std::vector<double> lanes = {0.0};
   for (const NeighbourLane& n : setup.neighbours)
     if (std::abs(n.index) <= 1) lanes.push_back(n.centre_x);
+  // Paint stays where it is: a mark counts when two pictures show it in one place. A ball or a shoe passing over the
+  // board does not.
+  const std::size_t least = pictures.size() >= 3 ? 2 : 1;
   for (const double x : lanes)
-    for (int arrow = 0; arrow < kArrows; ++arrow)
+    for (int arrow = 0; arrow < kArrows; ++arrow) {
+      std::vector<Tip> seen;
       for (const cv::Mat& picture : pictures)
-        if (const auto t = TipOn(picture, setup, x, arrow)) tips.push_back(*t);
+        if (const auto t = TipOn(picture, setup, x, arrow)) seen.push_back(*t);
+      std::sort(seen.begin(), seen.end(), [](const Tip& a, const Tip& b) { return a.y < b.y; });
+      for (std::size_t i = 0; i < seen.size();) {
+        std::size_t j = i;
+        while (j < seen.size() && seen[j].y - seen[i].y < 0.08) ++j;
+        if (j - i >= least) tips.push_back(seen[(i + j) / 2]);
+        i = j;
+      }
+    }
   // The V that most tips agree with: every pair of different arms proposes one. Own marks count double.
   constexpr double kAgree = 0.10;  // m
   double best_a = 0, best_b = 0, best_vote = 0, best_sign = 0;
@@ -109,7 +121,7 @@ std::optional<std::array<double, 7>> MeasureArrowTips(const std::vector<cv::Mat>
     const double expected = best_a - best_b * Arm(arrow);
     std::vector<double> own, other;
     for (const Tip& t : tips)
-      if (t.arrow == arrow && t.strength * best_sign > 0 && std::abs(t.y - expected) < 2 * kAgree)
+      if (t.arrow == arrow && t.strength * best_sign > 0 && std::abs(t.y - expected) < kAgree)
         (t.own ? own : other).push_back(t.y);
     std::vector<double>& use = own.empty() ? other : own;
     if (use.empty()) {

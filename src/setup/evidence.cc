@@ -204,7 +204,7 @@ void MeasureRacks(const std::vector<cv::Mat>& planes, const LaneSetup& trial, co
       const auto a = AlignRack(plane, trial, lanes[lane].centre_x, o.window_px);
       if (a && (!best || a->match > best->match)) best = a;
     }
-    if (!best || best->match < 0.65) continue;
+    if (!best || best->match < 0.68) continue;
     for (const Vector3d& p : best->points_in_lane) {
       const auto i = camera::ImageFromLane(trial.camera, p + Vector3d(lanes[lane].centre_x, 0, 0));
       if (i) out->racks.push_back({lane, p, best->Moved(*i), best->match});

@@ -77,11 +77,16 @@ Status FindLaneOptions::Check() const {
 Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& options) {
   if (Status s = options.Check(); !s.ok()) return s;
   // The coarse search needs no more than about 1200 lines; the fit then uses every pixel.
-  cv::Mat small = background.luma;
+  std::vector<cv::Mat> small = {background.luma};
+  for (std::size_t i = 0; i < background.layers.size(); i += 2) small.push_back(background.layers[i]);
   double scale = 1;
-  if (std::max(small.rows, small.cols) > 2000) {
-    scale = 1920.0 / std::max(small.rows, small.cols);
-    cv::resize(background.luma, small, cv::Size(), scale, scale, cv::INTER_AREA);
+  if (std::max(background.luma.rows, background.luma.cols) > 2000) {
+    scale = 1920.0 / std::max(background.luma.rows, background.luma.cols);
+    for (cv::Mat& picture : small) {
+      cv::Mat reduced;
+      cv::resize(picture, reduced, cv::Size(), scale, scale, cv::INTER_AREA);
+      picture = reduced;
+    }
   }
   const auto coarse = SearchLanes(small);
   if (!coarse.ok()) return coarse.status();

@@ -109,10 +109,10 @@ Match BestRow(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w
   return m;
 }
 
-std::vector<CoarseLane> LanesOf(const cv::Mat& luma, const std::vector<PencilEdge>& edges, const Eigen::Vector2d& vp,
-                                double w, double row, double sign) {
+std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std::vector<PencilEdge>& edges,
+                                const Eigen::Vector2d& vp, double w, double row, double sign) {
   std::vector<CoarseLane> found;
-  const double smax = (std::max(vp.x(), luma.cols - vp.x())) / row;
+  const double smax = (std::max(vp.x(), pictures[0].cols - vp.x())) / row;
   const double limit = std::min(smax, 12.0 * w);
   for (double s = -limit; s <= limit; s += 0.02 * w) {
     CoarseLane l;
@@ -122,7 +122,9 @@ std::vector<CoarseLane> LanesOf(const cv::Mat& luma, const std::vector<PencilEdg
     l.right_support = EdgeNear(edges, s + 0.5 * w, tolerance, -sign);
     if (l.left_support + l.right_support < 0.12 && std::abs(s) > 2 * w) continue;
     const double step = 0.6 * w / InchesFromMetres(lane::kNominalWidth);
-    const Match m = BestRow(luma, vp, s, w, 0.93 * row, 1.075 * row, step);
+    Match m;
+    for (const cv::Mat& picture : pictures)
+      if (const Match now = BestRow(picture, vp, s, w, 0.93 * row, 1.075 * row, step); now.value > m.value) m = now;
     l.rack_match = std::max(0.0, m.value);
     l.rack_row = m.row;
     found.push_back(l);
@@ -265,9 +267,18 @@ double RollFrom(const std::vector<Segment>& segments, const Eigen::Vector2d& vp)
 }
 
 // The search in a picture whose camera has no roll. centre: the principal point.
-Result<CoarseView> SearchLevelLanes(const cv::Mat& luma, const Eigen::Vector2d& vp, const Eigen::Vector2d& centre) {
+Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const Eigen::Vector2d& vp,
+                                    const Eigen::Vector2d& centre) {
+  const cv::Mat& luma = pictures[0];
   const auto edges = FindPencilEdges(luma, vp);
   if (edges.size() < 2) return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
+
+  // What a person hides at one time another time shows.
+  std::vector<PencilEdge> all_edges = edges;
+  for (std::size_t i = 1; i < pictures.size(); ++i) {
+    const auto more = FindPencilEdges(pictures[i], vp);
+    all_edges.insert(all_edges.end(), more.begin(), more.end());
+  }
 
   struct Guess {
     double s, w, row, sign, value;
@@ -304,7 +315,7 @@ Result<CoarseView> SearchLevelLanes(const cv::Mat& luma, const Eigen::Vector2d& 
     view.lane_slope = g.w;
     view.rack_row = g.row;
     view.lane_sign = g.sign;
-    view.lanes = LanesOf(luma, edges, vp, g.w, g.row, g.sign);
+    view.lanes = LanesOf(pictures, all_edges, vp, g.w, g.row, g.sign);
     double score = 0, rack = 0;
     for (const CoarseLane& l : view.lanes) {
       score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
@@ -325,20 +336,22 @@ Result<CoarseView> SearchLevelLanes(const cv::Mat& luma, const Eigen::Vector2d& 
 
 }  // namespace
 
-Result<CoarseView> SearchLanes(const cv::Mat& luma) {
+Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures) {
+  const cv::Mat& luma = pictures[0];
   const auto segments = FindSegments(luma, 0.03 * luma.rows);
   const auto vp = LaneVanishingPoint(segments, luma.size());
   if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
   const Eigen::Vector2d centre(0.5 * (luma.cols - 1), 0.5 * (luma.rows - 1));
   const double roll = RollFrom(segments, *vp);
-  if (std::abs(roll) < 0.004 || std::abs(roll) > 0.3) return SearchLevelLanes(luma, *vp, centre);
+  if (std::abs(roll) < 0.004 || std::abs(roll) > 0.3) return SearchLevelLanes(pictures, *vp, centre);
   // Turned about the vanishing point, which stays where it is; the principal point turns along.
-  cv::Mat level;
   const double c = std::cos(roll), s = std::sin(roll);
   const cv::Mat luma_from_level =
       (cv::Mat_<double>(2, 3) << c, -s, vp->x() - c * vp->x() + s * vp->y(), s, c, vp->y() - s * vp->x() - c * vp->y());
-  cv::warpAffine(luma, level, luma_from_level, luma.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
-                 cv::BORDER_REPLICATE);
+  std::vector<cv::Mat> level(pictures.size());
+  for (std::size_t i = 0; i < pictures.size(); ++i)
+    cv::warpAffine(pictures[i], level[i], luma_from_level, luma.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
+                   cv::BORDER_REPLICATE);
   const Eigen::Vector2d r = centre - *vp;
   auto view = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()));
   if (view.ok()) view->turned = roll;

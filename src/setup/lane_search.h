@@ -42,12 +42,9 @@ struct CoarseView {
   double turned = 0;
 };
 
-// kLaneNotFound with what was missing. Works on any size; the caller scales very large pictures down first.
-Result<CoarseView> SearchLanes(const cv::Mat& luma);
-
-// Correlation of the picture with ten pins standing at the end of the stripe. row: r60, px. -1..1; -2 when out of the
-// picture.
-double RackMatch(const cv::Mat& luma, const Eigen::Vector2d& vanishing_point, double centre_slope, double lane_slope,
-                 double row);
+// pictures: luma of one scene at different times, at least one, the still background first. Lines and foul line are
+// taken from the first; a lane or a rack counts when any of them shows it. kLaneNotFound with what was missing. Works
+// on any size; the caller scales very large pictures down first.
+Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures);
 
 }  // namespace hookline::setup
