@@ -98,9 +98,26 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   view.focal_px /= scale;
 
   const double centre_u = 0.5 * (background.luma.cols - 1);
-  std::size_t aim = 0;
-  for (std::size_t i = 0; i < view.lanes.size(); ++i)
-    if (OffAim(view, view.lanes[i], centre_u) < OffAim(view, view.lanes[aim], centre_u)) aim = i;
+  const auto nearest = [&](const std::vector<CoarseLane>& lanes) {
+    return std::min_element(lanes.begin(), lanes.end(), [&](const CoarseLane& a, const CoarseLane& b) {
+      return OffAim(view, a, centre_u) < OffAim(view, b, centre_u);
+    });
+  };
+  // A camera aims at a lane. When the nearest seen lies well beside the aim, the bowler hides most of the lane aimed
+  // at: one of its edges must do until the fit finds more.
+  if (const auto half = nearest(view.half_seen); half != view.half_seen.end() && OffAim(view, *half, centre_u) < 0.5 &&
+                                                 OffAim(view, *nearest(view.lanes), centre_u) > 0.8) {
+    const CoarseLane lane = *half;
+    const bool free = std::none_of(view.lanes.begin(), view.lanes.end(), [&](const CoarseLane& l) {
+      return std::abs(l.centre_slope - lane.centre_slope) < 1.3 * view.lane_slope;
+    });
+    if (free) {
+      view.lanes.insert(std::find_if(view.lanes.begin(), view.lanes.end(),
+                                     [&](const CoarseLane& l) { return l.centre_slope > lane.centre_slope; }),
+                        lane);
+    }
+  }
+  const auto aim = static_cast<std::size_t>(nearest(view.lanes) - view.lanes.begin());
   const auto chosen = static_cast<std::ptrdiff_t>(aim) + options.lane_offset;
   if (chosen < 0 || chosen >= static_cast<std::ptrdiff_t>(view.lanes.size()))
     return Status(StatusCode::kLaneNotFound,

@@ -110,7 +110,8 @@ Match BestRow(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w
 }
 
 std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std::vector<PencilEdge>& edges,
-                                const Eigen::Vector2d& vp, double w, double row, double sign) {
+                                const Eigen::Vector2d& vp, double w, double row, double sign,
+                                std::vector<CoarseLane>* half_seen) {
   std::vector<CoarseLane> found;
   const double smax = (std::max(vp.x(), pictures[0].cols - vp.x())) / row;
   const double limit = std::min(smax, 12.0 * w);
@@ -135,7 +136,10 @@ std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std:
   for (const CoarseLane& l : found) {
     // A lane shows pins, or both its edges; and lanes do not overlap: two gutters lie between them.
     const bool enough = l.rack_match > 0.5 || (l.left_support > 0.2 && l.right_support > 0.2);
-    if (!enough || score(l) < 0.75) continue;
+    if (!enough || score(l) < 0.75) {
+      if (std::max(l.left_support, l.right_support) > 0.3) half_seen->push_back(l);
+      continue;
+    }
     if (std::none_of(kept.begin(), kept.end(),
                      [&](const CoarseLane& k) { return std::abs(k.centre_slope - l.centre_slope) < 1.3 * w; }))
       kept.push_back(l);
@@ -315,7 +319,7 @@ Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const 
     view.lane_slope = g.w;
     view.rack_row = g.row;
     view.lane_sign = g.sign;
-    view.lanes = LanesOf(pictures, all_edges, vp, g.w, g.row, g.sign);
+    view.lanes = LanesOf(pictures, all_edges, vp, g.w, g.row, g.sign, &view.half_seen);
     double score = 0, rack = 0;
     for (const CoarseLane& l : view.lanes) {
       score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
@@ -338,7 +342,7 @@ Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const 
 
 Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures) {
   const cv::Mat& luma = pictures[0];
-  const auto segments = FindSegments(luma, 0.03 * luma.rows);
+  const auto segments = FindSegments(luma, 0.03 * std::min(luma.rows, luma.cols));
   const auto vp = LaneVanishingPoint(segments, luma.size());
   if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
   const Eigen::Vector2d centre(0.5 * (luma.cols - 1), 0.5 * (luma.rows - 1));

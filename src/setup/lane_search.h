@@ -34,8 +34,9 @@ struct CoarseView {
   double foul_row = 0;    // r at the foul line under the vanishing point (s = 0), px
   double foul_tilt = 0;   // dv/du of the foul line
   double focal_px = 0;
-  double lane_sign = 0;           // +1: lanes brighter than gutters, -1: darker
-  std::vector<CoarseLane> lanes;  // by slope
+  double lane_sign = 0;               // +1: lanes brighter than gutters, -1: darker
+  std::vector<CoarseLane> lanes;      // by slope
+  std::vector<CoarseLane> half_seen;  // by slope: one edge and no pins; a lane only where other reasons speak for one
   double score = 0;
   // The picture was turned about the vanishing point by this angle (rad, clockwise on screen) so that the camera had no
   // roll; rows, slopes and tilt above are of the turned picture.

@@ -77,7 +77,7 @@ std::optional<Eigen::Vector2d> LaneVanishingPoint(const std::vector<Segment>& al
       best = x;
     }
   }
-  if (best_score < 1.0 * h) return std::nullopt;
+  if (best_score < 0.5 * std::min(w, h)) return std::nullopt;
   // Refine: the point with the least weighted squared distance to the lines, reweighted as misses shrink.
   for (int round = 0; round < 10; ++round) {
     const double tolerance = round < 3 ? kTolerance : 0.006;
