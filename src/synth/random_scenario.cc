@@ -14,7 +14,8 @@ namespace {
 // Splitmix64 (Steele, Lea, Flood 2014): small, and the same everywhere.
 class Dice {
  public:
-  explicit Dice(std::uint64_t seed) : state_(seed) {}
+  // The seed is stirred first: neighbouring seeds would else be the same row of numbers, shifted.
+  explicit Dice(std::uint64_t seed) : state_(seed) { state_ = Next() ^ (Next() << 1); }
   std::uint64_t Next() {
     std::uint64_t z = (state_ += 0x9E3779B97F4A7C15ull);
     z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ull;
@@ -36,7 +37,10 @@ class Dice {
   std::uint64_t state_;
 };
 
-double Rounded(double v, double step) { return std::round(v / step) * step; }
+// To a multiple of the step, as near as its decimal form is.
+double Rounded(double v, double step) {
+  return step < 1 ? std::round(v / step) / std::round(1 / step) : std::round(v / step) * step;
+}
 
 std::string Hex(double r, double g, double b) {
   const auto byte = [](double v) { return static_cast<int>(std::lround(std::clamp(v, 0.0, 1.0) * 255)); };
@@ -305,7 +309,12 @@ void SetVideo(Dice& d, Scenario& s, const RandomKind& kind) {
   v.warmth = Rounded(d.In(-0.6, 0.7), 0.01);
   v.vignette = Rounded(d.In(0, 0.35), 0.01);
   v.blur_px = Rounded(d.In(0.3, 0.9), 0.01);
-  v.quality = d.Whole(19, 26);
+  // A phone keeps a bit rate; a clip that was sent on is squeezed harder.
+  const double lines = std::min(v.width, v.height) / 1080.0;
+  if (d.Chance(0.75))
+    v.bit_rate_kbps = static_cast<int>(Rounded(d.In(7000, 17000) * lines * lines * v.fps / 60, 100));
+  else
+    v.quality = d.Whole(19, 25);
   v.codec = "h264";
   if (kind.situation == Situation::kVariableRate) {
     v.time_jitter_s = Rounded(d.In(0.05, 0.3) / v.fps, 1e-5);
@@ -431,8 +440,7 @@ const char* NameOf(PictureFormat format) {
 }
 
 Scenario RandomScenario(std::uint64_t seed, const RandomKind& kind) {
-  Dice d(seed * 0x9E3779B97F4A7C15ull + static_cast<std::uint64_t>(kind.situation) * 101 +
-         static_cast<std::uint64_t>(kind.format));
+  Dice d(seed * 1009 + static_cast<std::uint64_t>(kind.situation) * 31 + static_cast<std::uint64_t>(kind.format));
   Scenario s;
   s.seed = seed;
   s.name = std::string("s") + std::to_string(seed) + "_" + NameOf(kind.situation) + "_" + NameOf(kind.format);
