@@ -28,7 +28,7 @@ struct CameraMotion::State {
   std::vector<Vector2d> reference;  // normalised coordinates of the patches
   Vector3d last = Vector3d::Zero();
 
-  State(const LaneSetup& setup, const Background& background) : camera(setup.camera), flow(background.luma, 120) {
+  State(const LaneSetup& setup, const Background& background) : camera(setup.camera), flow(background.luma, 70) {
     for (const Vector2d& p : flow.places()) reference.push_back(camera::NormalisedFromImage(camera, p));
   }
 

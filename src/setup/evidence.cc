@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
@@ -100,37 +101,35 @@ std::vector<double> Groups(std::vector<double>* values) {
 }
 
 void MeasureEdges(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                  const LevelledOptions& o, Evidence* out) {
+                  std::size_t lane, const LevelledOptions& o, Evidence* out) {
   const cv::Mat& luma = planes[0];
   std::vector<double> profile;
-  for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
-    // Beyond the next but one lane gutters hide edges and a pixel spans boards.
-    if (std::abs(lanes[lane].index) > 2) continue;
-    for (const double side : {-1.0, 1.0}) {
-      const double x = lanes[lane].centre_x + side * 0.5 * trial.lane.width;
-      std::optional<Vector2d> last;
-      for (double y = 0.15; y < lane::kHeadPinY; y += 0.05) {
-        const auto p = camera::ImageFromLane(trial.camera, {x, y, 0});
-        const auto q = camera::ImageFromLane(trial.camera, {x, y + 0.05, 0});
-        const auto g = camera::ImageFromLane(trial.camera, {x + side * lane::kGutterWidth, y, 0});
-        if (!p || !q || !g || !Inside(luma, *p, 4)) continue;
-        if (last && (*p - *last).norm() < 5) continue;
-        last = *p;
-        const Vector2d along = (*q - *p).normalized();
-        Vector2d n(-along.y(), along.x());
-        const double gutter_px = std::abs(n.dot(*g - *p));
-        if (n.dot(*g - *p) > 0) n = -n;  // towards the lane
-        const double window = std::min(o.window_px, 0.45 * gutter_px);
-        if (window < 1.5) continue;
-        ++out->edges_expected;
-        std::vector<double> seen;
-        for (const cv::Mat& plane : planes) {
-          Profile(plane, *p, n, static_cast<int>(2 * window) + 3, &profile);
-          const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
-          if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t));
-        }
-        for (const double t : Groups(&seen)) out->edges.push_back({lane, side, y, *p + t * n});
+  // Beyond the next but one lane gutters hide edges and a pixel spans boards.
+  if (std::abs(lanes[lane].index) > 2) return;
+  for (const double side : {-1.0, 1.0}) {
+    const double x = lanes[lane].centre_x + side * 0.5 * trial.lane.width;
+    std::optional<Vector2d> last;
+    for (double y = 0.15; y < lane::kHeadPinY; y += 0.05) {
+      const auto p = camera::ImageFromLane(trial.camera, {x, y, 0});
+      const auto q = camera::ImageFromLane(trial.camera, {x, y + 0.05, 0});
+      const auto g = camera::ImageFromLane(trial.camera, {x + side * lane::kGutterWidth, y, 0});
+      if (!p || !q || !g || !Inside(luma, *p, 4)) continue;
+      if (last && (*p - *last).norm() < 5) continue;
+      last = *p;
+      const Vector2d along = (*q - *p).normalized();
+      Vector2d n(-along.y(), along.x());
+      const double gutter_px = std::abs(n.dot(*g - *p));
+      if (n.dot(*g - *p) > 0) n = -n;  // towards the lane
+      const double window = std::min(o.window_px, 0.45 * gutter_px);
+      if (window < 1.5) continue;
+      ++out->edges_expected;
+      std::vector<double> seen;
+      for (const cv::Mat& plane : planes) {
+        Profile(plane, *p, n, static_cast<int>(2 * window) + 3, &profile);
+        const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
+        if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t));
       }
+      for (const double t : Groups(&seen)) out->edges.push_back({lane, side, y, *p + t * n});
     }
   }
 }
@@ -167,48 +166,45 @@ std::optional<double> StripIn(const std::vector<double>& profile, int reach, dou
   return rise ? rise : fall;
 }
 
-void MeasureFoul(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+void MeasureFoul(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const LaneInView& l,
                  const LevelledOptions& o, Evidence* out) {
   std::vector<double> profile;
-  for (const LaneInView& l : lanes) {
-    if (std::abs(l.index) > 1) continue;
-    for (double f = -0.98; f <= 0.981; f += 0.07) {
-      const double x = l.centre_x + 0.5 * f * trial.lane.width;
-      const auto p = camera::ImageFromLane(trial.camera, {x, 0, 0});
-      const auto q = camera::ImageFromLane(trial.camera, {x, lane::MetresFromInches(1), 0});
-      if (!p || !q || !Inside(planes[0], *p, 6)) continue;
-      ++out->foul_expected;
-      const double inch_px = std::abs(q->y() - p->y());
-      const int reach = static_cast<int>(2 * std::max(2.0, 1.2 * inch_px)) + 1;  // half-pixel steps to clear the strip
-      std::vector<double> seen;
-      for (const cv::Mat& plane : planes) {
-        Profile(plane, *p, {0, 1}, static_cast<int>(2 * o.window_px) + reach + 2, &profile);
-        const auto t = StripIn(profile, reach, o.edge_level);
-        if (t && std::abs(*t) <= o.window_px) seen.push_back(*t);
-      }
-      for (const double t : Groups(&seen)) out->foul.push_back({x, *p + Vector2d(0, t)});
+  if (std::abs(l.index) > 1) return;
+  for (double f = -0.98; f <= 0.981; f += 0.07) {
+    const double x = l.centre_x + 0.5 * f * trial.lane.width;
+    const auto p = camera::ImageFromLane(trial.camera, {x, 0, 0});
+    const auto q = camera::ImageFromLane(trial.camera, {x, lane::MetresFromInches(1), 0});
+    if (!p || !q || !Inside(planes[0], *p, 6)) continue;
+    ++out->foul_expected;
+    const double inch_px = std::abs(q->y() - p->y());
+    const int reach = static_cast<int>(2 * std::max(2.0, 1.2 * inch_px)) + 1;  // half-pixel steps to clear the strip
+    std::vector<double> seen;
+    for (const cv::Mat& plane : planes) {
+      Profile(plane, *p, {0, 1}, static_cast<int>(2 * o.window_px) + reach + 2, &profile);
+      const auto t = StripIn(profile, reach, o.edge_level);
+      if (t && std::abs(*t) <= o.window_px) seen.push_back(*t);
     }
+    for (const double t : Groups(&seen)) out->foul.push_back({x, *p + Vector2d(0, t)});
   }
 }
 
-void MeasureRacks(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
-                  const LevelledOptions& o, Evidence* out) {
-  for (std::size_t lane = 0; lane < lanes.size(); ++lane) {
-    const auto middle =
-        camera::ImageFromLane(trial.camera, {lanes[lane].centre_x, lane::kHeadPinY, 0.5 * lane::kPinHeight});
-    if (!middle || !Inside(planes[0], *middle, 10)) continue;
-    ++out->racks_expected;
-    // One rack a lane: the time when it matches best, since pins fall and people pass.
-    std::optional<RackAlignment> best;
-    for (const cv::Mat& plane : planes) {
-      const auto a = AlignRack(plane, trial, lanes[lane].centre_x, o.window_px);
-      if (a && (!best || a->match > best->match)) best = a;
-    }
-    if (!best || best->match < 0.68) continue;
-    for (const Vector3d& p : best->points_in_lane) {
-      const auto i = camera::ImageFromLane(trial.camera, p + Vector3d(lanes[lane].centre_x, 0, 0));
-      if (i) out->racks.push_back({lane, p, best->Moved(*i), best->match});
-    }
+void MeasureRack(const std::vector<cv::Mat>& planes, const LaneSetup& trial, const std::vector<LaneInView>& lanes,
+                 std::size_t lane, const LevelledOptions& o, Evidence* out) {
+  const auto middle =
+      camera::ImageFromLane(trial.camera, {lanes[lane].centre_x, lane::kHeadPinY, 0.5 * lane::kPinHeight});
+  if (!middle || !Inside(planes[0], *middle, 10)) return;
+  ++out->racks_expected;
+  // One rack a lane: the time when it matches best, since pins fall and people pass.
+  std::optional<RackAlignment> best;
+  for (const cv::Mat& plane : planes) {
+    if (best && best->match > 0.9) break;
+    const auto a = AlignRack(plane, trial, lanes[lane].centre_x, o.window_px);
+    if (a && (!best || a->match > best->match)) best = a;
+  }
+  if (!best || best->match < 0.68) return;
+  for (const Vector3d& p : best->points_in_lane) {
+    const auto i = camera::ImageFromLane(trial.camera, p + Vector3d(lanes[lane].centre_x, 0, 0));
+    if (i) out->racks.push_back({lane, p, best->Moved(*i), best->match});
   }
 }
 
@@ -217,10 +213,25 @@ void MeasureRacks(const std::vector<cv::Mat>& planes, const LaneSetup& trial, co
 Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
                          const std::vector<LaneInView>& lanes, const EvidenceOptions& options) {
   const LevelledOptions levelled{options, GradientOf(pictures[0]).edge_level};
+  // Each lane by itself, so that all cores help; put together in order, so that the answer does not depend on them.
+  std::vector<Evidence> parts(lanes.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(lanes.size())), [&](const cv::Range& range) {
+    for (int l = range.start; l < range.end; ++l) {
+      Evidence* part = &parts[static_cast<std::size_t>(l)];
+      MeasureEdges(pictures, trial, lanes, static_cast<std::size_t>(l), levelled, part);
+      MeasureFoul(pictures, trial, lanes[static_cast<std::size_t>(l)], levelled, part);
+      MeasureRack(pictures, trial, lanes, static_cast<std::size_t>(l), levelled, part);
+    }
+  });
   Evidence e;
-  MeasureEdges(pictures, trial, lanes, levelled, &e);
-  MeasureFoul(pictures, trial, lanes, levelled, &e);
-  MeasureRacks(pictures, trial, lanes, levelled, &e);
+  for (const Evidence& part : parts) {
+    e.edges.insert(e.edges.end(), part.edges.begin(), part.edges.end());
+    e.foul.insert(e.foul.end(), part.foul.begin(), part.foul.end());
+    e.racks.insert(e.racks.end(), part.racks.begin(), part.racks.end());
+    e.edges_expected += part.edges_expected;
+    e.foul_expected += part.foul_expected;
+    e.racks_expected += part.racks_expected;
+  }
   return e;
 }
 

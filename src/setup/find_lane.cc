@@ -140,7 +140,7 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   std::vector<cv::Mat> pictures = {background.luma};
   SetupFit fit;
   const double pixel = std::max(1.0, background.luma.rows / 1080.0);
-  constexpr std::array<double, 6> kWindows = {10.0, 6.0, 4.0, 3.0, 3.0, 2.5};
+  constexpr std::array<double, 5> kWindows = {10.0, 6.0, 4.0, 3.0, 2.5};
   for (std::size_t round = 0; round < kWindows.size(); ++round) {
     if (round == kWindows.size() - 2)
       pictures.insert(pictures.end(), background.layers.begin(), background.layers.end());

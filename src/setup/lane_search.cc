@@ -20,7 +20,7 @@ using lane::InchesFromMetres;
 // Ten pins from in front on a grid in the rack's plane, inches; white pins before a dark pit. `rise` is how much higher
 // the back row's feet appear than the head pin's, for cameras of different height.
 struct RackTemplate {
-  static constexpr double kHalfWidth = 24.0, kStepX = 0.75, kBottom = 3.0, kTop = 18.0, kStepZ = 1.25;
+  static constexpr double kHalfWidth = 24.0, kStepX = 1.0, kBottom = 3.0, kTop = 18.0, kStepZ = 1.5;
   static constexpr int kNx = static_cast<int>(2 * kHalfWidth / kStepX) + 1,
                        kNz = static_cast<int>((kTop - kBottom) / kStepZ) + 1;
   std::array<float, static_cast<std::size_t>(kNx) * kNz> value;  // zero mean, unit norm
@@ -115,7 +115,7 @@ std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std:
   std::vector<CoarseLane> found;
   const double smax = (std::max(vp.x(), pictures[0].cols - vp.x())) / row;
   const double limit = std::min(smax, 12.0 * w);
-  for (double s = -limit; s <= limit; s += 0.02 * w) {
+  for (double s = -limit; s <= limit; s += 0.025 * w) {
     CoarseLane l;
     l.centre_slope = s;
     const double tolerance = 0.04 * w * (1 + 0.1 * std::abs(s) / w);
@@ -124,8 +124,10 @@ std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std:
     if (l.left_support + l.right_support < 0.12 && std::abs(s) > 2 * w) continue;
     const double step = 0.6 * w / InchesFromMetres(lane::kNominalWidth);
     Match m;
-    for (const cv::Mat& picture : pictures)
+    for (const cv::Mat& picture : pictures) {
       if (const Match now = BestRow(picture, vp, s, w, 0.93 * row, 1.075 * row, step); now.value > m.value) m = now;
+      if (m.value > 0.5) break;  // plain enough; the others are for racks that somebody hides
+    }
     l.rack_match = std::max(0.0, m.value);
     l.rack_row = m.row;
     found.push_back(l);
