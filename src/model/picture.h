@@ -36,9 +36,9 @@ struct Background {
   cv::Mat cb, cr;    // CV_8UC1, half size; may be empty
   cv::Mat spread;    // CV_8UC1, half of the luma's 16..84 % range over time, grey levels
   int pictures = 0;  // how many were used
-  // Some of those pictures (luma, turned onto the reference), spread over time: where a person stood still for most of
-  // the clip the median shows the person, and a single picture may still show the lane.
-  std::vector<cv::Mat> layers;
+  // Some of those pictures, turned onto the reference, spread over time: where a person stood still for most of the
+  // clip the median shows the person, and a single picture may still show the lane.
+  std::vector<Picture> layers;
 };
 
 // Camera turn of one frame against the reference frame: p_in_camera_now = R(rotation) * p_in_camera_reference.

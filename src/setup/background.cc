@@ -115,9 +115,9 @@ Background StillBackground(const std::vector<Picture>& all) {
   for (const Picture& p : pictures) planes.push_back(p.luma);
   OrderStatistics(planes, &b.luma, &b.spread);
   constexpr std::size_t kLayers = 6;
-  for (std::size_t k = 0; k < std::min(kLayers, planes.size()); ++k)
+  for (std::size_t k = 0; k < std::min(kLayers, pictures.size()); ++k)
     b.layers.push_back(
-        planes[k * (planes.size() - 1) / std::max<std::size_t>(1, std::min(kLayers, planes.size()) - 1)]);
+        pictures[k * (pictures.size() - 1) / std::max<std::size_t>(1, std::min(kLayers, pictures.size()) - 1)]);
   const bool chroma =
       std::all_of(pictures.begin(), pictures.end(), [](const Picture& p) { return !p.cb.empty() && !p.cr.empty(); });
   if (chroma) {

@@ -64,9 +64,10 @@ std::optional<double> StrongestSlope(const std::vector<double>& profile, double 
 // Place near t along p + t n where the light is half way between its levels on the two sides: the edge itself, however
 // the lens and the encoder smeared it, where the steepest grey slope lies towards the dark side. t when there is no
 // such crossing.
-double HalfLight(const cv::Mat& luma, const Vector2d& p, const Vector2d& n, double t) {
-  static const LightTable kLight(2.2);
-  const auto light = [&](double at) { return BilinearLight(luma, kLight, p.x() + at * n.x(), p.y() + at * n.y()); };
+double HalfLight(const cv::Mat& luma, const Vector2d& p, const Vector2d& n, double t, bool encoded) {
+  static const LightTable kEncoded(2.2), kPlain(1.0);
+  const LightTable& table = encoded ? kEncoded : kPlain;
+  const auto light = [&](double at) { return BilinearLight(luma, table, p.x() + at * n.x(), p.y() + at * n.y()); };
   double below = 0, above = 0;
   for (const double off : {1.75, 2.25, 2.75}) {
     below += light(t - off) / 3;
@@ -127,7 +128,7 @@ void MeasureEdges(const std::vector<cv::Mat>& planes, const LaneSetup& trial, co
       for (const cv::Mat& plane : planes) {
         Profile(plane, *p, n, static_cast<int>(2 * window) + 3, &profile);
         const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
-        if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t));
+        if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t, o.edge_pictures.empty()));
       }
       for (const double t : Groups(&seen)) out->edges.push_back({lane, side, y, *p + t * n});
     }
@@ -213,12 +214,15 @@ void MeasureRack(const std::vector<cv::Mat>& planes, const LaneSetup& trial, con
 Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
                          const std::vector<LaneInView>& lanes, const EvidenceOptions& options) {
   const LevelledOptions levelled{options, GradientOf(pictures[0]).edge_level};
+  const std::vector<cv::Mat>& edge_pictures = options.edge_pictures.empty() ? pictures : options.edge_pictures;
+  const LevelledOptions levelled_edges{
+      options, options.edge_pictures.empty() ? levelled.edge_level : GradientOf(edge_pictures[0]).edge_level};
   // Each lane by itself, so that all cores help; put together in order, so that the answer does not depend on them.
   std::vector<Evidence> parts(lanes.size());
   cv::parallel_for_(cv::Range(0, static_cast<int>(lanes.size())), [&](const cv::Range& range) {
     for (int l = range.start; l < range.end; ++l) {
       Evidence* part = &parts[static_cast<std::size_t>(l)];
-      MeasureEdges(pictures, trial, lanes, static_cast<std::size_t>(l), levelled, part);
+      MeasureEdges(edge_pictures, trial, lanes, static_cast<std::size_t>(l), levelled_edges, part);
       MeasureFoul(pictures, trial, lanes[static_cast<std::size_t>(l)], levelled, part);
       MeasureRack(pictures, trial, lanes, static_cast<std::size_t>(l), levelled, part);
     }

@@ -52,6 +52,9 @@ struct Evidence {
 struct EvidenceOptions {
   double window_px = 8;  // how far from the expected place is looked
   double lane_sign = 1;  // +1: lanes brighter than gutters, -1: darker
+  // Pictures in which edges are looked for instead, same order and size; empty: the same ones. Their values are taken
+  // as they are, not as encoded light.
+  std::vector<cv::Mat> edge_pictures;
 };
 
 // All pictures (luma, CV_8U; at least one, all of one size) show the same scene at different times; each place is

@@ -10,6 +10,7 @@
 #include "setup/arrow_tips.h"
 #include "setup/evidence.h"
 #include "setup/fit_setup.h"
+#include "setup/lane_contrast.h"
 #include "setup/lane_search.h"
 
 namespace hookline::setup {
@@ -64,39 +65,14 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
   return s;
 }
 
-}  // namespace
+// Fits one coarse view and tells how much of what it expects is seen, 0..1.
+struct Fitted {
+  SetupFit fit;
+  std::vector<LaneInView> lanes;
+  double score = 0;
+};
 
-Status FindLaneOptions::Check() const {
-  if (lane_width && (*lane_width < lane::kMinWidth - 1e-9 || *lane_width > lane::kMaxWidth + 1e-9))
-    return {StatusCode::kBadUse, "lane width must be 41 to 42 inches"};
-  if (std::abs(lane_offset) > 6)
-    return {StatusCode::kBadUse, "lane must be -6 to 6, counted from the one the camera aims at"};
-  return Status::Ok();
-}
-
-Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& options) {
-  if (Status s = options.Check(); !s.ok()) return s;
-  // The coarse search needs no more than about 1200 lines; the fit then uses every pixel.
-  std::vector<cv::Mat> small = {background.luma};
-  for (std::size_t i = 0; i < background.layers.size(); i += 2) small.push_back(background.layers[i]);
-  double scale = 1;
-  if (std::max(background.luma.rows, background.luma.cols) > 2000) {
-    scale = 1920.0 / std::max(background.luma.rows, background.luma.cols);
-    for (cv::Mat& picture : small) {
-      cv::Mat reduced;
-      cv::resize(picture, reduced, cv::Size(), scale, scale, cv::INTER_AREA);
-      picture = reduced;
-    }
-  }
-  const auto coarse = SearchLanes(small);
-  if (!coarse.ok()) return coarse.status();
-  CoarseView view = *coarse;
-  // Pixel centres: u_small + 1/2 = scale (u + 1/2).
-  view.vanishing_point = ((view.vanishing_point.array() + 0.5) / scale - 0.5).matrix();
-  view.rack_row /= scale;
-  view.foul_row /= scale;
-  view.focal_px /= scale;
-
+Result<Fitted> FitView(CoarseView view, const Background& background, const FindLaneOptions& options) {
   const double centre_u = 0.5 * (background.luma.cols - 1);
   const auto nearest = [&](const std::vector<CoarseLane>& lanes) {
     return std::min_element(lanes.begin(), lanes.end(), [&](const CoarseLane& a, const CoarseLane& b) {
@@ -137,22 +113,103 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   EvidenceOptions look;
   look.lane_sign = view.lane_sign;
   // First the median alone, to come near; then every layer, for what the bowler hides most of the time.
-  std::vector<cv::Mat> pictures = {background.luma};
+  std::vector<cv::Mat> pictures = {background.luma}, contrast;
   SetupFit fit;
+  Evidence expected;
   const double pixel = std::max(1.0, background.luma.rows / 1080.0);
   constexpr std::array<double, 5> kWindows = {10.0, 6.0, 4.0, 3.0, 2.5};
   for (std::size_t round = 0; round < kWindows.size(); ++round) {
     if (round == kWindows.size() - 2)
-      pictures.insert(pictures.end(), background.layers.begin(), background.layers.end());
-    look.window_px = kWindows[round] * pixel;
-    const Evidence evidence = MeasureEvidence(pictures, trial, lanes, look);
+      for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
+    // From the third round on the trial lies on the lane, near enough to tell its colour from the gutters'.
+    if (round == 2) contrast = ContrastPictures(background, trial);
+    if (!contrast.empty()) {
+      look.lane_sign = 1;
+      look.edge_pictures.assign(
+          contrast.begin(), contrast.begin() + static_cast<std::ptrdiff_t>(std::min(contrast.size(), pictures.size())));
+      // The first look in colour starts wide again: brightness may have led astray.
+      if (round == 2) look.window_px = kWindows[1] * pixel;
+    }
+    if (round != 2 || contrast.empty()) look.window_px = kWindows[round] * pixel;
+    Evidence evidence = MeasureEvidence(pictures, trial, lanes, look);
     fit = FitSetup(trial, lanes, evidence, {}, fit_options);
+    expected = evidence;
     if (!fit.usable) return Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
     trial = fit.setup;
     lanes = fit.lanes;
   }
+  Fitted out;
+  out.fit = fit;
+  out.lanes = lanes;
+  const double edges = std::min(1.0, static_cast<double>(fit.edges_used) / std::max(1, expected.edges_expected));
+  const double racks =
+      std::min(1.0, static_cast<double>(fit.racks_used) / std::max(1, std::min(3, expected.racks_expected)));
+  out.score = 0.6 * edges + 0.4 * racks;
+  if (fit.racks_used < 1)
+    return Status(StatusCode::kLaneNotFound,
+                  "no rack of pins stands where the lanes' edges and the foul line would have one");
+  // Points that only texture made lie anywhere in the window and scatter by 0.6 px; an edge's own by 0.2 to 0.4.
+  if (fit.rms_px > 0.48)
+    return Status(StatusCode::kLaneNotFound, "the lane's edges were not seen clearly enough to place the lane");
+  if (edges < 0.25)
+    return Status(StatusCode::kLaneNotFound, "too little of the lanes' edges was seen to place the lane");
+  return out;
+}
+
+}  // namespace
+
+Status FindLaneOptions::Check() const {
+  if (lane_width && (*lane_width < lane::kMinWidth - 1e-9 || *lane_width > lane::kMaxWidth + 1e-9))
+    return {StatusCode::kBadUse, "lane width must be 41 to 42 inches"};
+  if (std::abs(lane_offset) > 6)
+    return {StatusCode::kBadUse, "lane must be -6 to 6, counted from the one the camera aims at"};
+  return Status::Ok();
+}
+
+Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& options) {
+  if (Status s = options.Check(); !s.ok()) return s;
+  // The coarse search needs no more than about 1200 lines; the fit then uses every pixel.
+  std::vector<cv::Mat> small = {background.luma};
+  for (std::size_t i = 0; i < background.layers.size(); i += 2) small.push_back(background.layers[i].luma);
+  double scale = 1;
+  if (std::max(background.luma.rows, background.luma.cols) > 2000) {
+    scale = 1920.0 / std::max(background.luma.rows, background.luma.cols);
+    for (cv::Mat& picture : small) {
+      cv::Mat reduced;
+      cv::resize(picture, reduced, cv::Size(), scale, scale, cv::INTER_AREA);
+      picture = reduced;
+    }
+  }
+  const auto coarse = SearchLanes(small);
+  if (!coarse.ok()) return coarse.status();
+  std::vector<CoarseView> views = *coarse;
+  for (CoarseView& view : views) {
+    // Pixel centres: u_small + 1/2 = scale (u + 1/2).
+    view.vanishing_point = ((view.vanishing_point.array() + 0.5) / scale - 0.5).matrix();
+    view.rack_row /= scale;
+    view.foul_row /= scale;
+    view.focal_px /= scale;
+  }
+
+  std::optional<Fitted> best;
+  Status why = Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
+  for (const CoarseView& view : views) {
+    auto fitted = FitView(view, background, options);
+    if (!fitted.ok()) {
+      if (!best) why = fitted.status();
+      continue;
+    }
+    if (!best || fitted->score > best->score) best = *fitted;
+    if (best->score > 0.8) break;  // nothing else could be seen so well
+  }
+  if (!best) return why;
+  const SetupFit& fit = best->fit;
+  const std::vector<LaneInView>& lanes = best->lanes;
+  std::vector<cv::Mat> pictures = {background.luma};
+  for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
   LaneSetup setup = fit.setup;
   setup.source = SetupSource::kAutomatic;
+  setup.score = best->score;
   for (const LaneInView& l : lanes)
     if (l.index != 0) setup.neighbours.push_back({l.index, l.centre_x});
   if (const auto tips = MeasureArrowTips(pictures, setup)) {

@@ -179,7 +179,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   for (std::size_t i = 0; i < lanes.size(); ++i) fit.lanes[i].centre_x = lane_x[i];
   // Ceres applies the loss to the whole block; residuals are read back without it.
   double sum = 0;
-  int n = 0;
+  int n = 0, rack_points = 0;
   fit.offered = static_cast<int>(blocks.size());
   for (std::size_t i = 0; i < blocks.size(); ++i) {
     double cost = 0, r[2] = {0, 0};
@@ -190,9 +190,12 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
     const double r2 = r[0] * r[0] + r[1] * r[1];
     if (r2 > 9) continue;
     ++fit.used;
+    if (i < evidence.edges.size()) ++fit.edges_used;
+    if (i >= evidence.edges.size() + evidence.foul.size()) ++rack_points;
     sum += r2 * sigma * sigma;
     ++n;
   }
+  fit.racks_used = rack_points / 3;
   fit.rms_px = n ? std::sqrt(sum / n) : 0;
   fit.setup.residual_px = fit.rms_px;
   fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());

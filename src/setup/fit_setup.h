@@ -47,7 +47,7 @@ struct SetupFit {
   double rms_px = -1;  // of edges, foul and racks within 3 sigma
   int used = 0, offered = 0;
   bool usable = false;
-  double own_rms_px = -1;
+  int edges_used = 0, racks_used = 0;  // of those: edge points; racks with all three points
 };
 
 // Starts from the trial. lanes[0] must be the setup's own lane (index 0, centre_x 0, held).

@@ -273,8 +273,8 @@ double RollFrom(const std::vector<Segment>& segments, const Eigen::Vector2d& vp)
 }
 
 // The search in a picture whose camera has no roll. centre: the principal point.
-Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const Eigen::Vector2d& vp,
-                                    const Eigen::Vector2d& centre) {
+Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const Eigen::Vector2d& vp,
+                                                 const Eigen::Vector2d& centre) {
   const cv::Mat& luma = pictures[0];
   const auto edges = FindPencilEdges(luma, vp);
   if (edges.size() < 2) return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
@@ -312,7 +312,7 @@ Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const 
   std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.value > b.value; });
 
   const Gradient gradient = GradientOf(luma);
-  CoarseView best;
+  std::vector<CoarseView> views;
   bool any_rack = false, any_foul = false;
   for (std::size_t i = 0; i < std::min<std::size_t>(guesses.size(), 10); ++i) {
     const Guess& g = guesses[i];
@@ -333,16 +333,26 @@ Result<CoarseView> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const 
     if (!FindFoulLine(gradient, edges, &view) || !SetFocal(luma.size(), centre.y(), &view)) continue;
     any_foul = true;
     view.score = score;
-    if (score > best.score) best = view;
+    views.push_back(view);
   }
   if (!any_rack) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
   if (!any_foul) return Status(StatusCode::kLaneNotFound, "the foul line was not seen");
-  return best;
+  std::sort(views.begin(), views.end(), [](const CoarseView& a, const CoarseView& b) { return a.score > b.score; });
+  std::vector<CoarseView> different;
+  for (const CoarseView& v : views) {
+    const bool same = std::any_of(different.begin(), different.end(), [&](const CoarseView& d) {
+      return std::abs(std::log(d.lane_slope / v.lane_slope)) < 0.05 &&
+             std::abs(std::log(d.rack_row / v.rack_row)) < 0.05 && d.lane_sign == v.lane_sign;
+    });
+    if (!same) different.push_back(v);
+    if (different.size() == 3) break;
+  }
+  return different;
 }
 
 }  // namespace
 
-Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures) {
+Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures) {
   const cv::Mat& luma = pictures[0];
   const auto segments = FindSegments(luma, 0.03 * std::min(luma.rows, luma.cols));
   const auto vp = LaneVanishingPoint(segments, luma.size());
@@ -359,9 +369,10 @@ Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures) {
     cv::warpAffine(pictures[i], level[i], luma_from_level, luma.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
                    cv::BORDER_REPLICATE);
   const Eigen::Vector2d r = centre - *vp;
-  auto view = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()));
-  if (view.ok()) view->turned = roll;
-  return view;
+  auto views = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()));
+  if (views.ok())
+    for (CoarseView& v : *views) v.turned = roll;
+  return views;
 }
 
 }  // namespace hookline::setup

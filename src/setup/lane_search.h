@@ -46,6 +46,8 @@ struct CoarseView {
 // pictures: luma of one scene at different times, at least one, the still background first. Lines and foul line are
 // taken from the first; a lane or a rack counts when any of them shows it. kLaneNotFound with what was missing. Works
 // on any size; the caller scales very large pictures down first.
-Result<CoarseView> SearchLanes(const std::vector<cv::Mat>& pictures);
+//
+// Up to three different views, the likeliest first: which is right shows only when each is fitted.
+Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures);
 
 }  // namespace hookline::setup
