@@ -17,7 +17,7 @@ struct LaneOptions {
   std::string setup_file;                         // a saved lane setup, used instead of searching; empty: none
   std::map<std::string, Eigen::Vector2d> points;  // marked points by name (docs/lane-setup-file.md), px; empty: none
   int lane_offset = 0;           // 0: the lane the camera aims at; +1 the next one to its right, -1 to its left
-  int background_pictures = 24;  // 5 to 60; memory and the time of the search grow with it
+  int background_pictures = 18;  // 5 to 60; memory and the time of the search grow with it
   Status Check() const;
 };
 
