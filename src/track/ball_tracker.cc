@@ -61,6 +61,7 @@ void BallTracker::State::Add(const Picture& picture, const FrameMotion& motion) 
       ++i;
       continue;
     }
+    chains[i].DropSwing();
     if (chains[i].Convincing()) finished.push_back(std::move(chains[i]));
     chains.erase(chains.begin() + static_cast<std::ptrdiff_t>(i));
   }
@@ -101,8 +102,10 @@ void BallTracker::Add(const Picture& picture, const FrameMotion& motion) { state
 
 std::vector<Track> BallTracker::Finish() {
   State& s = *state_;
-  for (Chain& c : s.chains)
+  for (Chain& c : s.chains) {
+    c.DropSwing();
     if (c.Convincing()) s.finished.push_back(std::move(c));
+  }
   s.chains.clear();
   s.Settle(s.last_time_s, true);
   std::sort(s.tracks.begin(), s.tracks.end(),

@@ -14,6 +14,7 @@ constexpr double kMinSpeed = 2.2, kMaxSpeed = 16;  // m/s down the lane; balls r
 constexpr double kMaxSlant = 0.28;                 // |vx| / vy; launch and entry angles stay below 10 degrees = 0.18
 constexpr double kCoast = 0.6;                     // s without a sight before a chain ends
 constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this over that time is standing
+constexpr double kSwingY = 6;                      // m, by here every ball has left the hand
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
 
 double ScaleOf(const Corridor& c) { return c.scale(); }
@@ -308,6 +309,26 @@ void Chain::ExtendBack(const std::deque<FrameView>& views) {
   }
   while (!before.empty() && !before.back().hit) before.pop_back();
   steps_.insert(steps_.begin(), std::make_move_iterator(before.rbegin()), std::make_move_iterator(before.rend()));
+}
+
+void Chain::DropSwing() {
+  // From where it certainly rolls, back as long as every stretch of kWatch goes down the lane.
+  std::size_t k = steps_.size();
+  while (k > 0 && !(steps_[k - 1].hit && steps_[k - 1].contact.y() < kSwingY)) --k;
+  if (k == 0) return;
+  std::size_t first = k - 1, ahead = steps_.size() - 1;
+  for (std::size_t i = k; i-- > 0;) {
+    if (!steps_[i].hit) continue;
+    while (ahead > i + 1 && steps_[ahead].time_s - steps_[i].time_s > kWatch) --ahead;
+    std::size_t to = ahead;
+    while (to > i && !steps_[to].hit) --to;
+    const double took = steps_[to].time_s - steps_[i].time_s;
+    if (took > 0.5 * kWatch && steps_[to].contact.y() - steps_[i].contact.y() < kMinWay * took) break;
+    first = i;
+  }
+  hits_ -= static_cast<int>(std::count_if(steps_.begin(), steps_.begin() + static_cast<std::ptrdiff_t>(first),
+                                          [](const Step& s) { return s.hit; }));
+  steps_.erase(steps_.begin(), steps_.begin() + static_cast<std::ptrdiff_t>(first));
 }
 
 bool Chain::Near(const Candidate& c) const {

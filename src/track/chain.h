@@ -62,6 +62,8 @@ class Chain {
   std::vector<Step>& steps() { return steps_; }
   double last_time() const { return steps_.back().time_s; }
   const Eigen::Vector4d& state() const { return state_; }
+  // Drops the steps before the ball went down the lane: carried by a swinging arm it goes back and forth.
+  void DropSwing();
   // Rolled far enough, steadily enough, to be a ball.
   bool Convincing() const;
   // Median distance of a hit from the line between its neighbours, over what the search's cells let a ball scatter (1

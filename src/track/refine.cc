@@ -358,6 +358,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     first_y = std::min(first_y, f.contact.y()), last_y = std::max(last_y, f.contact.y());
   }
   if (track.sights.size() < 6 || last_y - first_y < 3.0) return std::nullopt;
+  GuessRelease();
   track.release_s = release_s_;
   track.hand = FindHand();
   Ending(clip_end_s, track);

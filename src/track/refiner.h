@@ -61,6 +61,7 @@ class Refiner {
   // shot_events.cc
   void FindGutter();
   void FindRelease();
+  void GuessRelease();
   std::optional<char> FindHand() const;
   void Ending(double clip_end_s, Track& track) const;
 

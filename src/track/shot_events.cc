@@ -7,6 +7,7 @@
 namespace hookline::track {
 namespace {
 
+constexpr double kGuessY = 6;  // m; from farther down the lane the way back is too long
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
 
 }  // namespace
@@ -50,6 +51,24 @@ void Refiner::FindRelease() {
       return;
     }
   }
+}
+
+// A release that was hidden, or in the air: balls leave the hand within an arm's length of the foul line (common
+// practice, no source), so that it is placed where the rolling ball's way, followed back, meets the line.
+void Refiner::GuessRelease() {
+  if (release_s_) return;
+  std::vector<Eigen::Vector3d> ys;
+  double first_s = 0;
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    if (!kept_[i]) continue;
+    const double t = fits_[i].step->time_s;
+    if (ys.empty()) first_s = t;
+    if (t - first_s > 0.35 && ys.size() >= 8) break;
+    ys.emplace_back(t, fits_[i].contact.y(), 1);
+  }
+  if (ys.size() < 6 || ys.front()[1] > kGuessY) return;
+  const LocalFit y = FitLocal(ys, first_s, false);
+  if (y.ok && y.slope > 3) release_s_ = first_s - std::max(0.0, y.value / y.slope);
 }
 
 // Just after the release the body is on the inner side of the ball's way: left of it for a right hand. Counted at the
