@@ -292,9 +292,10 @@ void Overlay::Draw(cv::Mat& bgr, double time_s, const FrameMotion& motion) const
   for (const Shot& shot : shots) {
     if (!shot.path.empty() && shot.path.front().time_s <= time_s) shown = &shot;
   }
+  // The path lies under the ruler, so that it hides none of the ruler's numbers.
+  if (shown) DrawPath(pen, bgr, view, *shown, time_s);
   DrawRuler(pen, bgr, view, shown ? shown->hand : shots.empty() ? lane::Hand::kRight : shots.front().hand);
   if (!shown) return;
-  DrawPath(pen, bgr, view, *shown, time_s);
   DrawMarks(pen, bgr, view, *shown, time_s);
   DrawBall(pen, bgr, view, *shown, time_s);
   DrawPanel(pen, bgr, view, *shown, time_s);
