@@ -182,7 +182,7 @@ constexpr double kLand[4] = {0.30, 0.52, 0.72, 0.87};
 }  // namespace
 
 Bowler::Bowler(const ShotRun& run, double lane_x, double shown_from, double shown_until)
-    : run_(&run), side_(run.hand_sign()), lane_x_(lane_x), from_(shown_from), until_(shown_until) {
+    : run_(&run), side_(run.hand_sign()), from_(shown_from), until_(shown_until) {
   const ShotSpec& s = run.spec();
   height_ = lane::MetresFromFeet(s.bowler.height_ft);
   slide_end_ = s.release_s + 0.10;

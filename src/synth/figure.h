@@ -55,7 +55,7 @@ class Bowler {
   double PelvisY(double tau) const;
 
   const ShotRun* run_;
-  double side_, lane_x_, from_, until_, start_, slide_end_;
+  double side_, from_, until_, start_, slide_end_;
   double height_, body_x_ = 0, foot_y_ = -0.2, stance_y_ = -4;
   Eigen::Vector3d correction_ = Eigen::Vector3d::Zero();  // lane_from free swing at the release
   Eigen::Vector2d bench_;                                 // where the bowler waits

@@ -23,7 +23,7 @@ using Json = nlohmann::json;
 using hookline::Status;
 
 struct Arguments {
-  std::string program = HOOKLINE_PROGRAM, cache = "accuracy-clips", only;
+  std::string program = HOOKLINE_PROGRAM, cache = "accuracy-clips", only, situation, format;
   int from = 0, to = 48, seed = 1, lines = 0;
   bool make_only = false, no_hand = false, remake = false, listing = false;
   std::vector<std::string> more;
@@ -36,6 +36,11 @@ double Seconds(std::chrono::steady_clock::time_point from) {
 hookline::synth::Scenario ScenarioOf(const Arguments& a, int index) {
   using hookline::synth::PictureFormat;
   hookline::synth::RandomKind kind = hookline::synth::TableKind(index);
+  using hookline::synth::Situation;
+  for (int i = 0; i <= static_cast<int>(Situation::kLaneColoured); ++i)
+    if (a.situation == hookline::synth::NameOf(static_cast<Situation>(i))) kind.situation = static_cast<Situation>(i);
+  for (int i = 0; i <= static_cast<int>(PictureFormat::k2160p60); ++i)
+    if (a.format == hookline::synth::NameOf(static_cast<PictureFormat>(i))) kind.format = static_cast<PictureFormat>(i);
   if (a.lines == 720) {
     if (kind.format == PictureFormat::k1080p60 || kind.format == PictureFormat::k1080p30)
       kind.format = PictureFormat::k720p60;
@@ -145,6 +150,12 @@ int main(int argc, char** argv) {
   app.add_option("--seed", a.seed, "Another number makes another set of clips")->capture_default_str();
   app.add_option("--lines", a.lines, "720: make no clip with more lines (faster; then all footage is hard)");
   app.add_option("--only", a.only, "Clips whose name holds this text, such as portrait");
+  app.add_option("--situation", a.situation,
+                 "All clips of this kind: hook, straight, backup, gutter, spare, noshot, twoballs, session, handheld, "
+                 "knocked, drift, vfr, lanecoloured");
+  app.add_option(
+      "--format", a.format,
+      "All clips in this format: 1080p60, 1080p30, 720p60, 720p120, portrait1080p60, portrait720p60, 2160p60");
   app.add_option("--more", a.more, "Further arguments for the program");
   app.add_flag("--make-only", a.make_only, "Make the clips and stop");
   app.add_flag("--no-hand", a.no_hand, "Do not tell the program the bowler's hand");
