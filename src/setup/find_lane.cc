@@ -65,14 +65,15 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
   return s;
 }
 
-// Fits one coarse view and tells how much of what it expects is seen, 0..1.
+// Fits one coarse view and tells how much of what it expects is seen, 0..1. in_colour: edges are looked for where lane
+// and gutters differ most in luma and chroma together.
 struct Fitted {
   SetupFit fit;
   std::vector<LaneInView> lanes;
   double score = 0;
 };
 
-Result<Fitted> FitView(CoarseView view, const Background& background, const FindLaneOptions& options) {
+Result<Fitted> FitView(CoarseView view, const Background& background, const FindLaneOptions& options, bool in_colour) {
   const double centre_u = 0.5 * (background.luma.cols - 1);
   const auto nearest = [&](const std::vector<CoarseLane>& lanes) {
     return std::min_element(lanes.begin(), lanes.end(), [&](const CoarseLane& a, const CoarseLane& b) {
@@ -121,8 +122,8 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
   for (std::size_t round = 0; round < kWindows.size(); ++round) {
     if (round == kWindows.size() - 2)
       for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
-    // From the third round on the trial lies on the lane, near enough to tell its colour from the gutters'.
-    if (round == 2) contrast = ContrastPictures(background, trial);
+    // In colour from the third round on the trial lies on the lane, near enough to tell its colour from the gutters'.
+    if (round == 2 && in_colour) contrast = ContrastPictures(background, trial);
     if (!contrast.empty()) {
       look.lane_sign = 1;
       look.edge_pictures.assign(
@@ -151,6 +152,9 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
   // Points that only texture made lie anywhere in the window and scatter by 0.6 px; an edge's own by 0.2 to 0.4.
   if (fit.rms_px > 0.48)
     return Status(StatusCode::kLaneNotFound, "the lane's edges were not seen clearly enough to place the lane");
+  if (out.score < 0.55)
+    return Status(StatusCode::kLaneNotFound,
+                  "too little of the lanes' edges and pins was seen to place the lane surely");
   if (edges < 0.25)
     return Status(StatusCode::kLaneNotFound, "too little of the lanes' edges was seen to place the lane");
   return out;
@@ -194,7 +198,11 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
   std::optional<Fitted> best;
   Status why = Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
   for (const CoarseView& view : views) {
-    auto fitted = FitView(view, background, options);
+    auto fitted = FitView(view, background, options, false);
+    // Brightness first: it is sharper. Colour where brightness does not show the edges.
+    if (!fitted.ok()) {
+      if (auto coloured = FitView(view, background, options, true); coloured.ok()) fitted = coloured;
+    }
     if (!fitted.ok()) {
       if (!best) why = fitted.status();
       continue;

@@ -60,7 +60,7 @@ std::vector<cv::Mat> ContrastPictures(const Background& background, const LaneSe
   // Noise and texture, grey levels: wood's grain shows in luma, the encoder smooths chroma.
   const Vector3d sigma(5, 2, 2);
   const Vector3d signal = difference.cwiseQuotient(sigma);
-  if (std::abs(signal[0]) > 0.6 * signal.norm() || signal.norm() < 1) return {};
+  if (std::abs(signal[0]) > 0.6 * signal.norm() || signal.norm() < 2) return {};
   Vector3d w = difference.cwiseQuotient(sigma.cwiseProduct(sigma));
   // Spread so that lane and gutter lie eighty levels apart.
   w *= 80.0 / w.dot(difference);
