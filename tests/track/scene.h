@@ -1,5 +1,6 @@
-// A small lane drawn in the test: background with boards, gutters and an approach; balls as anti-aliased discs where the camera puts
-// them, with mirror image and noise. Light is added up linearly and then raised to 1/2.2, as a camera does.
+// A small lane drawn in the test: background with boards, gutters and an approach; balls as anti-aliased discs where
+// the camera puts them, with mirror image and noise. Light is added up linearly and then raised to 1/2.2, as a camera
+// does.
 #pragma once
 
 #include <Eigen/Core>
@@ -86,7 +87,9 @@ class Scene {
     return p;
   }
 
-  Eigen::Vector2d Pixel(const Eigen::Vector3d& p_in_lane) const { return *camera::ImageFromLane(setup_.camera, p_in_lane); }
+  Eigen::Vector2d Pixel(const Eigen::Vector3d& p_in_lane) const {
+    return *camera::ImageFromLane(setup_.camera, p_in_lane);
+  }
   const LaneSetup& setup() const { return setup_; }
 
  private:
@@ -116,7 +119,8 @@ class Scene {
   static double Linear(double level) { return std::pow(std::max(level, 0.0) / 255, 2.2); }
   static double Level(double linear) { return 255 * std::pow(linear, 1 / 2.2); }
 
-  void Disc(double x, double yy, double z, const Colour& k, double strength, cv::Mat& y, cv::Mat& cb, cv::Mat& cr) const {
+  void Disc(double x, double yy, double z, const Colour& k, double strength, cv::Mat& y, cv::Mat& cb,
+            cv::Mat& cr) const {
     const auto centre = camera::ImageFromLane(setup_.camera, {x, yy, z});
     if (!centre) return;
     const double r = camera::BallRadiusPx(setup_.camera, {x, yy, z}, kRadius);
@@ -127,7 +131,8 @@ class Scene {
       int in = 0;
       for (int a = 0; a < 8; ++a)
         for (int b = 0; b < 8; ++b)
-          in += std::hypot(u + width * ((a + 0.5) / 8 - 0.5) - centre->x(), v + width * ((b + 0.5) / 8 - 0.5) - centre->y()) < r;
+          in += std::hypot(u + width * ((a + 0.5) / 8 - 0.5) - centre->x(),
+                           v + width * ((b + 0.5) / 8 - 0.5) - centre->y()) < r;
       return in / 64.0;
     };
     for (int v = std::max(0, v0); v <= std::min(y.rows - 1, v1); ++v)
@@ -155,7 +160,8 @@ class Scene {
     std::normal_distribution<float> n(0, static_cast<float>(sigma > 0 ? sigma : 1));
     for (int v = 0; v < m.rows; ++v)
       for (int u = 0; u < m.cols; ++u)
-        out.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(m.at<float>(v, u) + (sigma > 0 ? n(random_) : 0.0f));
+        out.at<std::uint8_t>(v, u) =
+            cv::saturate_cast<std::uint8_t>(m.at<float>(v, u) + (sigma > 0 ? n(random_) : 0.0f));
     return out;
   }
 
@@ -165,8 +171,6 @@ class Scene {
 };
 
 // A hooking ball: 8 m/s slowing by 0.6 m/s^2, out to the right and back. Time from the foul line.
-inline Eigen::Vector3d Hook(double t) {
-  return {0.05 + 0.28 * t - 0.16 * t * t, 8.0 * t - 0.3 * t * t, kRadius};
-}
+inline Eigen::Vector3d Hook(double t) { return {0.05 + 0.28 * t - 0.16 * t * t, 8.0 * t - 0.3 * t * t, kRadius}; }
 
 }  // namespace hookline::track_test
