@@ -102,7 +102,8 @@ int SignalledWhileWriting(const std::vector<std::string>& arguments, const Scrat
 
 }  // namespace
 
-TEST_CASE("a hook: measured within the bars of good footage, hand told from the picture") {
+TEST_CASE("a hook: measured within the bars of good footage, hand told from the picture" *
+          doctest::test_suite("slow")) {
   const Run run = Hookline("measure '" + Sample("hook.mp4") + "' --json -");
   CAPTURE(run.err);
   REQUIRE(run.code == 0);
