@@ -113,7 +113,7 @@ void SetHouse(Dice& d, Scenario& s) {
   LanesSpec& l = s.lanes;
   l.width_in = Rounded(d.Near(41, 42), 0.01);
   // Lanes in pairs with the ball return's track between, or at one spacing.
-  const int count = d.Whole(2, 9), own = d.Whole(0, count - 1);
+  const int count = d.Chance(0.12) ? d.Whole(2, 3) : d.Whole(4, 9), own = d.Whole(0, count - 1);
   const double within = Rounded(d.In(64, 70), 0.25), between = d.Chance(0.35) ? within : Rounded(d.In(70, 92), 0.25);
   const bool own_first = d.Chance(0.5);
   l.centres_in.assign(1, 0.0);
@@ -154,7 +154,7 @@ void SetHouse(Dice& d, Scenario& s) {
   l.gutter_depth_in = Rounded(d.In(1.75, 2.5), 0.01);
   l.gutter_colour = d.Chance(0.6) ? Near(d, "#35353a", 0.08) : AnyColour(d, 0.15, 0.6);
   l.cap_height_in = Rounded(d.In(0.1, 1.6), 0.01);
-  l.cap_colour = d.Chance(0.5) ? Near(d, "#4a3626", 0.1) : AnyColour(d, 0.1, 0.7);
+  l.cap_colour = d.Chance(0.5) ? Near(d, "#4a3626", 0.1) : AnyColour(d, 0.1, 0.7, 0.7);
 
   HallSpec& h = s.hall;
   h.left_wall_in = Rounded(l.centres_in.front() - 32 - d.In(4, 90), 1);
