@@ -42,7 +42,6 @@ PatchFlow::PatchFlow(const cv::Mat& reference, int count, const cv::Mat& mask) :
     if (static_cast<int>(places_.size()) >= count) break;
     Patch patch;
     Eigen::Matrix2d h = Eigen::Matrix2d::Zero();
-    double mean = 0;
     for (int y = -kHalf; y <= kHalf; ++y)
       for (int x = -kHalf; x <= kHalf; ++x) {
         const auto at = [&](int dx, int dy) {
@@ -51,7 +50,6 @@ PatchFlow::PatchFlow(const cv::Mat& reference, int count, const cv::Mat& mask) :
         patch.value.push_back(at(0, 0));
         patch.du.push_back(0.5f * (at(1, 0) - at(-1, 0)));
         patch.dv.push_back(0.5f * (at(0, 1) - at(0, -1)));
-        mean += static_cast<double>(at(0, 0));
       }
     const auto n = static_cast<double>(patch.value.size());
     const auto centred = [n](std::vector<float>* v) {
