@@ -1,5 +1,6 @@
 #include "track/corridor.h"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
@@ -117,6 +118,40 @@ Corridor::Corridor(const LaneSetup& setup) : camera_(setup.camera), half_width_(
 
 std::optional<Eigen::Vector2d> Corridor::Disc(const Eigen::Vector2d& contact, double z) const {
   return camera::ImageFromLane(camera_, {contact.x(), contact.y(), z});
+}
+
+std::optional<Outline> Corridor::OutlineAt(const Eigen::Vector2d& contact) const {
+  const Eigen::Vector3d p = camera::RotationFromAngleAxis<double>(camera_.rotation) *
+                            (Eigen::Vector3d(contact.x(), contact.y(), kBallRadius) - camera_.position_in_lane);
+  const double distance = p.norm();
+  if (distance < 2 * kBallRadius || p.z() <= 0) return std::nullopt;
+  const double half = std::asin(kBallRadius / distance), level = std::hypot(p.x(), p.y()),
+               off = std::atan2(level, p.z());
+  if (off + half > 1.3) return std::nullopt;
+  const Eigen::Vector2d out = level > 1e-9 ? Eigen::Vector2d(p.head<2>() / level) : Eigen::Vector2d(1, 0);
+  const double far = std::tan(off + half), near = std::tan(off - half), middle = (far + near) / 2;
+  // (n . q)^2 = cos^2 a |q|^2 at q = (middle, y, 1), n = (sin t, 0, cos t).
+  const double c = std::cos(half), along = std::sin(off) * middle + std::cos(off);
+  const double across = std::sqrt(std::max(along * along / (c * c) - middle * middle - 1, 1e-12));
+  const Eigen::Vector2d centre = middle * out;
+  Eigen::Matrix2d px_from_plane, axes;
+  constexpr double kStep = 1e-4;
+  for (int k = 0; k < 2; ++k) {
+    const Eigen::Vector2d d = kStep * Eigen::Vector2d::Unit(k);
+    px_from_plane.col(k) =
+        (camera::ImageFromNormalised(camera_, centre + d) - camera::ImageFromNormalised(camera_, centre - d)) /
+        (2 * kStep);
+  }
+  axes.col(0) = (far - near) / 2 * out;
+  axes.col(1) = across * Eigen::Vector2d(-out.y(), out.x());
+  const Eigen::Matrix2d shape = px_from_plane * axes;
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> eigen(shape * shape.transpose());
+  const Eigen::Vector2d reach = eigen.eigenvalues().cwiseSqrt();
+  Outline o;
+  o.radius = std::sqrt(reach.prod());
+  o.round = eigen.eigenvectors() * (o.radius * reach.cwiseInverse()).asDiagonal() * eigen.eigenvectors().transpose();
+  o.shift = camera::ImageFromNormalised(camera_, centre) - camera::ImageFromNormalised(camera_, p.head<2>() / p.z());
+  return o;
 }
 
 double Corridor::RadiusPx(const Eigen::Vector2d& contact) const {

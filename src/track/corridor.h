@@ -29,6 +29,15 @@ struct GridSpot {
   float x = 0, y = 0;
 };
 
+// A ball's outline in the picture: the ellipse a sphere makes, bent by the lens.
+//   cone of half angle a = asin(R / D) about the ray to the centre, t off the optical axis; on the plane z = 1
+//   along the line from the axis it reaches from tan(t - a) to tan(t + a), across it to where the cone's edge is
+struct Outline {
+  double radius = 0;                                    // px, of the circle of the same area
+  Eigen::Vector2d shift = Eigen::Vector2d::Zero();      // px, the ellipse's centre from the projected centre
+  Eigen::Matrix2d round = Eigen::Matrix2d::Identity();  // makes it a circle of that radius, determinant 1
+};
+
 class Corridor {
  public:
   explicit Corridor(const LaneSetup& setup);
@@ -51,6 +60,7 @@ class Corridor {
 
   // Disc centre of a ball whose contact point is (x, y), its centre at height z. nullopt behind the camera.
   std::optional<Eigen::Vector2d> Disc(const Eigen::Vector2d& contact, double z = kBallRadius) const;
+  std::optional<Outline> OutlineAt(const Eigen::Vector2d& contact) const;
   double RadiusPx(const Eigen::Vector2d& contact) const;
   // Contact point of the ball whose disc has its centre there. nullopt above the horizon.
   std::optional<Eigen::Vector2d> Contact(const Eigen::Vector2d& p_in_image) const;

@@ -151,7 +151,8 @@ struct Channel {
 
 class Fitter {
  public:
-  Fitter(const Patch& patch, const DiscModel& model, const Eigen::Vector2d& start) : model_(model), origin_(start) {
+  Fitter(const Patch& patch, const DiscModel& model, const Eigen::Vector2d& start)
+      : model_(model), round_motion_(model.round * model.motion), origin_(start) {
     MaskOccluded(patch);
     const double r = model.radius;
     luma_.blur = model.blur;
@@ -264,7 +265,7 @@ class Fitter {
     for (int row = 0; row < seen.rows; ++row)
       for (int col = 0; col < seen.cols; ++col) {
         const Eigen::Vector2d d(box.x + cell * col + middle - origin_.x(), box.y + cell * row + middle - origin_.y());
-        const double rho = d.norm();
+        const double rho = (model_.round * d).norm();
         if (rho > out || rho < in) continue;
         // 55 degrees to either side of the contact point, from a little inside the rim outwards.
         if (rho > r - 2 * ch.blur - moved - 1 && d.dot(model_.down) > 0.574 * rho) continue;
@@ -317,15 +318,17 @@ class Fitter {
     const int k = ch.terms;
     for (std::size_t i = 0; i < ch.size(); ++i) {
       const Eigen::Index row = static_cast<Eigen::Index>(i);
-      const Cover c = ch.covers[i] = CoverAt(ch.u[i] - p(0), ch.v[i] - p(1), p(2), ch.blur, model_.motion);
+      const Eigen::Vector2d at = model_.round * Eigen::Vector2d(ch.u[i] - p(0), ch.v[i] - p(1));
+      const Cover c = ch.covers[i] = CoverAt(at.x(), at.y(), p(2), ch.blur, round_motion_);
+      const Eigen::Vector2d slope = model_.round * Eigen::Vector2d(c.du, c.dv);
       double inside = 0;
       for (int j = 0; j < k; ++j) inside += ch.phi(row, j) * ch.f[j];
       const double outside = ch.back[i] + ch.f[k], w = ch.whiten[i], step = w * (inside - outside);
       ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
       for (int j = 0; j < k; ++j) ch.design(row, j) = w * c.a * ch.phi(row, j);
       ch.design(row, k) = w * (1 - c.a);
-      ch.design(row, k + 1) = step * c.du;
-      ch.design(row, k + 2) = step * c.dv;
+      ch.design(row, k + 1) = step * slope.x();
+      ch.design(row, k + 2) = step * slope.y();
       ch.design(row, k + 3) = step * c.dr;
     }
   }
@@ -413,7 +416,7 @@ class Fitter {
       for (std::size_t i = 0; i < ch->size(); ++i) {
         const Eigen::Vector2d d(ch->u[i] - p(0), ch->v[i] - p(1));
         const Eigen::Index row = static_cast<Eigen::Index>(i);
-        if (std::abs(d.norm() - p(2)) > 1.5 + 0.12 * p(2)) continue;
+        if (std::abs((model_.round * d).norm() - p(2)) > 1.5 + 0.12 * p(2)) continue;
         const double inside = ch->phi.row(row).dot(ch->f.head(ch->terms)), outside = ch->back[i] + ch->f[ch->terms];
         const double sigma = std::max(ch->scale, 1.5);
         const double step =
@@ -443,6 +446,7 @@ class Fitter {
   }
 
   DiscModel model_;
+  Eigen::Vector2d round_motion_;
   Eigen::Vector2d origin_;
   Channel luma_, cb_, cr_;
   std::array<bool, kBins> masked_{};

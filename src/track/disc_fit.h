@@ -32,9 +32,12 @@ struct Patch {
 };
 
 struct DiscModel {
-  double radius = 0;             // px
-  double radius_sd = 0;          // px; 0 holds the radius, otherwise it is fitted with this prior
-  Eigen::Vector2d down{0, 1};    // unit vector from the centre towards the contact point
+  double radius = 0;           // px
+  double radius_sd = 0;        // px; 0 holds the radius, otherwise it is fitted with this prior
+  Eigen::Vector2d down{0, 1};  // unit vector from the centre towards the contact point
+  // Offsets from the centre times this make the outline a circle of `radius`: off the optical axis a sphere's picture
+  // is an ellipse, longer along the line from the axis. Symmetric, determinant 1.
+  Eigen::Matrix2d round = Eigen::Matrix2d::Identity();
   Eigen::Vector2d motion{0, 0};  // px travelled during the exposure
   double blur = 0.75;            // px, s above, the pixel's own box included
   bool linear_light = true;  // luma is composed in linear light, (level / 255)^2.2; otherwise as it stands in the file

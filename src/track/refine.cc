@@ -12,6 +12,10 @@ namespace {
 
 constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
 constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
+constexpr double kPinLag = 0.25;    // of a frame's way, in front of the pins
+constexpr double kPinGlare = 0.03;  // of the radius, up or down, in front of the pins
+constexpr double kPinLasts = 0.12;  // s over which these last
+constexpr double kBlock = 8;        // px, half a block of the encoders
 
 }  // namespace
 
@@ -73,16 +77,30 @@ void Refiner::Prepare() {
     const auto disc = corridor_.Disc(f.contact);
     if (!disc) continue;
     f.start = s.hit && (s.p - *disc).norm() > 2 + 0.3 * corridor_.RadiusPx(f.contact) ? s.p : *disc;
-    f.radius = corridor_.RadiusPx(f.contact);
+    Expect(f);
     const auto j = corridor_.ContactJacobian(*disc);
     if (j && x.ok && y.ok) f.velocity = j->inverse() * Eigen::Vector2d(x.slope, y.slope);
     fits_.push_back(f);
   }
 }
 
+// The outline expected where the ball is.
+void Refiner::Expect(Fitted& f) const {
+  f.radius = corridor_.RadiusPx(f.contact);
+  if (const auto o = corridor_.OutlineAt(f.contact)) f.outline = *o, f.radius = o->radius;
+}
+
+// The fit sees the outline; the sight is the ball's centre.
+DiscFit Refiner::FitAt(const Fitted& f, const DiscModel& model) const {
+  DiscFit fit = FitDisc(f.step->patch, f.start + f.outline.shift, model);
+  fit.p -= f.outline.shift;
+  return fit;
+}
+
 DiscModel Refiner::Model(const Fitted& f) const {
   DiscModel m;
   m.radius = factor_ * f.radius + offset_;
+  m.round = f.outline.round;
   m.down = corridor_.Down(f.contact);
   m.motion = f.velocity * exposure_;
   if (m.motion.norm() > f.radius) m.motion *= f.radius / m.motion.norm();
@@ -100,16 +118,17 @@ void Refiner::FitAll(double radius_sd, std::size_t stride) {
     // The pixels looked at and the expected radius belong to where the ball is: again from there when that proves to be
     // elsewhere.
     for (int round = 0; round < 3; ++round) {
-      f.fit = FitDisc(f.step->patch, f.start, m);
+      f.fit = FitAt(f, m);
       if (!f.fit.ok) break;
       const double moved = (f.fit.p - f.start).norm();
       const auto c = corridor_.Contact(f.fit.p);
       if (!c) break;
       f.contact = *c;
-      f.radius = corridor_.RadiusPx(*c);
+      Expect(f);
       f.start = f.fit.p;
       if (moved < 0.4) break;
       m.radius = factor_ * f.radius + offset_;
+      m.round = f.outline.round;
     }
   }
 }
@@ -129,7 +148,7 @@ void Refiner::ChooseBlur() {
       const Fitted& f = *good[i * span / n];
       DiscModel m = Model(f);
       m.radius_sd = 0.5;
-      const DiscFit d = FitDisc(f.step->patch, f.start, m);
+      const DiscFit d = FitAt(f, m);
       sum += std::log(d.ok ? d.cost : 50.0);
     }
     return sum;
@@ -348,7 +367,19 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     const double moved = f.velocity.norm() * frame_s_;
     if (moved > 1e-6) {
       const Eigen::Vector2d along = f.velocity.normalized();
-      const double lag = kCodecLag * moved / (1 + moved * moved / 0.25);
+      double lag = kCodecLag * moved / (1 + moved * moved / 0.25);
+      // In front of the pins the top of a glossy ball mirrors them, so that its rim melts into what is behind, and
+      // encoders spend their bits on the pins. Both last, which sights taken as independent can only say by weighing
+      // less each.
+      const cv::Rect& pins = corridor_.pins();
+      if (pins.area() > 0) {
+        const double into = pins.y + pins.height - (f.fit.p.y() - f.radius);
+        const double weight = std::clamp((into + kBlock) / (kBlock + f.radius), 0.0, 1.0) *
+                              std::sqrt(std::max(1.0, kPinLasts / frame_s_));
+        lag = std::hypot(lag, weight * kPinLag * moved / (1 + moved * moved));
+        const Eigen::Vector2d glare = weight * kPinGlare * f.radius * corridor_.Down(f.contact);
+        s.covariance += glare * glare.transpose();
+      }
       s.covariance += lag * lag * along * along.transpose();
     }
     s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, f.fit.p);

@@ -17,6 +17,7 @@ struct Fitted {
   Eigen::Vector2d contact = Eigen::Vector2d::Zero();   // m, of start
   Eigen::Vector2d velocity = Eigen::Vector2d::Zero();  // px/s
   double radius = 0;                                   // px, expected
+  Outline outline;                                     // expected
   DiscFit fit;
 };
 
@@ -43,6 +44,8 @@ class Refiner {
 
   // refine.cc
   void Prepare();
+  void Expect(Fitted& f) const;
+  DiscFit FitAt(const Fitted& f, const DiscModel& model) const;
   DiscModel Model(const Fitted& f) const;
   void FitAll(double radius_sd, std::size_t stride = 1);
   void ChooseBlur();

@@ -2,6 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
+#include "camera/projection.h"
+#include "lane/units.h"
 #include "scene.h"
 
 using namespace hookline;
@@ -44,6 +48,38 @@ TEST_CASE("every spot of the grid lies on its rows and the ball's size shrinks d
   }
   CHECK(near > 3 * far);
   CHECK(far >= 1.5f);
+}
+
+TEST_CASE("the outline is where the rays that touch the ball meet the picture") {
+  // Tangent points: the circle at R^2 / D before the centre, of radius R sqrt(1 - R^2 / D^2), each projected by itself.
+  LaneSetup setup = track_test::Setup();
+  setup.camera.k1 = -0.05;
+  const Corridor corridor(setup);
+  const CameraModel& camera = corridor.camera();
+  for (const double y : {0.5, 4.0, 17.0})
+    for (const double x : {-0.5, 0.3}) {
+      const auto outline = corridor.OutlineAt({x, y});
+      REQUIRE(outline);
+      const Eigen::Vector3d centre(x, y, track::kBallRadius), ray = centre - camera.position_in_lane;
+      const double distance = ray.norm(), share = track::kBallRadius / distance;
+      const Eigen::Vector3d n = ray / distance, a = n.unitOrthogonal(), b = n.cross(a);
+      const Eigen::Vector2d middle = *corridor.Disc({x, y}) + outline->shift;
+      double least = 1e9, most = 0, plain = 0;
+      for (int k = 0; k < 36; ++k) {
+        const double w = 2 * lane::kPi * k / 36;
+        const Eigen::Vector3d rim =
+            centre - share * track::kBallRadius * n +
+            track::kBallRadius * std::sqrt(1 - share * share) * (std::cos(w) * a + std::sin(w) * b);
+        const auto p = camera::ImageFromLane(camera, rim);
+        REQUIRE(p);
+        const double r = (outline->round * (*p - middle)).norm();
+        least = std::min(least, r), most = std::max(most, r);
+        plain = std::max(plain, std::abs((*p - *corridor.Disc({x, y})).norm() - outline->radius));
+      }
+      CHECK(least > outline->radius - 0.02);
+      CHECK(most < outline->radius + 0.02);
+      if (y < 1) CHECK(plain > 0.1);  // a circle about the centre would not do
+    }
 }
 
 TEST_CASE("a lane outside the picture gives an empty corridor") {
