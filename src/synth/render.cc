@@ -19,7 +19,7 @@ Renderer::Impl::Impl(const Scene& s)
       film(video, static_cast<std::uint32_t>(s.scenario().seed)) {
   tiles_x = (width + kTile - 1) / kTile;
   tiles_y = (height + kTile - 1) / kTile;
-  tiles.resize(static_cast<std::size_t>(tiles_x * tiles_y));
+  tiles.resize(TileAt(0, tiles_y));
   touched.assign(tiles.size(), 0);
   content.assign(tiles.size(), 0);
   content_before = content;
@@ -345,7 +345,7 @@ void Renderer::Impl::Render(double time_s, std::uint32_t index, cv::Mat& bgr) {
           for (int dy = -1; dy <= 1; ++dy)
             for (int dx = -1; dx <= 1; ++dx)
               if (x + dx >= 0 && x + dx < tiles_x && y + dy >= 0 && y + dy < tiles_y)
-                near = near || changed[static_cast<std::size_t>((y + dy) * tiles_x + x + dx)] != 0;
+                near = near || changed[TileAt(x + dx, y + dy)] != 0;
           if (!near) continue;
           const cv::Rect area = cv::Rect(x * kTile, y * kTile, kTile, kTile) & cv::Rect(0, 0, width, height);
           cv::Mat target = soft(area);

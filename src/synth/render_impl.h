@@ -79,6 +79,9 @@ struct Renderer::Impl {
   void AddBall(Box2& box, const V3& centre, float radius, float pad_px) const;
   template <typename Fn>
   void ForTiles(const Box2& box, Fn&& fn);
+  std::size_t TileAt(int x, int y) const {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(tiles_x) + static_cast<std::size_t>(x);
+  }
   void MakeTiles();
   V3 SentByCone(const MovingCone& cone, const V3& p, const V3& n) const;
   V3 SentByBall(const MovingBall& ball, float s, const V3& p, const V3& n, const V3& d) const;

@@ -40,7 +40,7 @@ void Renderer::Impl::ForTiles(const Box2& box, Fn&& fn) {
             y1 = std::min(tiles_y - 1, static_cast<int>(box.v1) / kTile);
   if (box.u1 < 0 || box.v1 < 0) return;
   for (int y = y0; y <= y1; ++y)
-    for (int x = x0; x <= x1; ++x) fn(tiles[static_cast<std::size_t>(y * tiles_x + x)]);
+    for (int x = x0; x <= x1; ++x) fn(tiles[TileAt(x, y)]);
 }
 
 void Renderer::Impl::MakeTiles() {
@@ -124,10 +124,10 @@ void Renderer::Impl::MakeTiles() {
   const float weakest = 0.012f;
   for (int y = 0; y < tiles_y; ++y) {
     for (int x = 0; x < tiles_x; ++x) {
-      TileList& t = tiles[static_cast<std::size_t>(y * tiles_x + x)];
+      TileList& t = tiles[TileAt(x, y)];
       if (!t.mirrored()) continue;
       float nx, ny;
-      (*undistort)(static_cast<float>(x * kTile + kTile / 2), static_cast<float>(y * kTile), &nx, &ny);
+      (*undistort)((static_cast<float>(x) + 0.5f) * kTile, static_cast<float>(y * kTile), &nx, &ny);
       const float cosine = Clamp01(-(camera_from_lane.transpose() * V3(nx, ny, 1)).normalized().z());
       const LanesSpec& lanes = scene.scenario().lanes;
       if (static_cast<float>(std::max(lanes.gloss, lanes.approach_gloss)) * Hall::Fresnel(cosine) > weakest) continue;

@@ -80,12 +80,12 @@ std::string UnknownKey(const Json& given, const Json& full, const std::string& p
   if (given.is_object() && full.is_object()) {
     for (const auto& [key, value] : given.items()) {
       if (!full.contains(key)) return path + key;
-      const std::string below = UnknownKey(value, full[key], path + key + ".");
+      std::string below = UnknownKey(value, full[key], path + key + ".");
       if (!below.empty()) return below;
     }
   } else if (given.is_array() && full.is_array()) {
     for (std::size_t i = 0; i < given.size() && i < full.size(); ++i) {
-      const std::string below = UnknownKey(given[i], full[i], path + std::to_string(i) + ".");
+      std::string below = UnknownKey(given[i], full[i], path + std::to_string(i) + ".");
       if (!below.empty()) return below;
     }
   }
@@ -94,7 +94,7 @@ std::string UnknownKey(const Json& given, const Json& full, const std::string& p
 
 #define HOOKLINE_TRY(expression)                     \
   do {                                               \
-    const Status status_of_line = (expression);      \
+    Status status_of_line = (expression);            \
     if (!status_of_line.ok()) return status_of_line; \
   } while (false)
 

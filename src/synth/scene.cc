@@ -91,7 +91,8 @@ Scene::Scene(const Scenario& scenario) : scenario_(scenario), hall_(scenario), c
 }
 
 double Scene::LaneX(int lane) const {
-  return lane::MetresFromInches(scenario_.lanes.centres_in[static_cast<std::size_t>(hall_.own_lane() + lane)]);
+  const int index = hall_.own_lane() + lane;
+  return lane::MetresFromInches(scenario_.lanes.centres_in[static_cast<std::size_t>(index)]);
 }
 
 void Scene::AddFigure(const BodyPose& p0, const BodyPose& p1, const FigureSpec& figure, std::size_t looks,

@@ -188,9 +188,8 @@ V3 LinearFromColour(const char* colour) {
   V3 c = V3::Constant(0.5f);
   if (text.size() != 7) return c;
   for (int i = 0; i < 3; ++i) {
-    const float s =
-        static_cast<float>(std::strtol(text.substr(static_cast<std::size_t>(1 + 2 * i), 2).c_str(), nullptr, 16)) /
-        255.0f;
+    const std::size_t at = 1 + 2 * static_cast<std::size_t>(i);
+    const float s = static_cast<float>(std::strtol(text.substr(at, 2).c_str(), nullptr, 16)) / 255.0f;
     c[i] = s <= 0.04045f ? s / 12.92f : std::pow((s + 0.055f) / 1.055f, 2.4f);
   }
   return c;

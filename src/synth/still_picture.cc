@@ -72,7 +72,8 @@ StillPicture CastStill(const Scene& scene, const Undistorter& undistort, int mar
             const std::uint32_t h = Hash(static_cast<std::uint32_t>(cx * 16 + k), static_cast<std::uint32_t>(cell_row));
             // One random point in each of the cell's squares.
             const float fx = (static_cast<float>(k % per_side) + Unit(h)) / static_cast<float>(per_side);
-            const float fy = (static_cast<float>(k / per_side) + Unit(Hash(h))) / static_cast<float>(per_side);
+            const int k_row = k / per_side;
+            const float fy = (static_cast<float>(k_row) + Unit(Hash(h))) / static_cast<float>(per_side);
             const float u =
                 (static_cast<float>(cx) + fx) / static_cast<float>(scale) - 0.5f - static_cast<float>(margin);
             const float v =
