@@ -154,8 +154,8 @@ std::optional<Outline> Corridor::OutlineAt(const Eigen::Vector2d& contact) const
   return o;
 }
 
-double Corridor::RadiusPx(const Eigen::Vector2d& contact) const {
-  return camera::BallRadiusPx(camera_, {contact.x(), contact.y(), kBallRadius}, kBallRadius);
+double Corridor::RadiusPx(const Eigen::Vector2d& contact, double z) const {
+  return camera::BallRadiusPx(camera_, {contact.x(), contact.y(), z}, kBallRadius);
 }
 
 std::optional<Eigen::Vector2d> Corridor::Contact(const Eigen::Vector2d& p_in_image) const {

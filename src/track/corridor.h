@@ -61,7 +61,7 @@ class Corridor {
   // Disc centre of a ball whose contact point is (x, y), its centre at height z. nullopt behind the camera.
   std::optional<Eigen::Vector2d> Disc(const Eigen::Vector2d& contact, double z = kBallRadius) const;
   std::optional<Outline> OutlineAt(const Eigen::Vector2d& contact) const;
-  double RadiusPx(const Eigen::Vector2d& contact) const;
+  double RadiusPx(const Eigen::Vector2d& contact, double z = kBallRadius) const;
   // Contact point of the ball whose disc has its centre there. nullopt above the horizon.
   std::optional<Eigen::Vector2d> Contact(const Eigen::Vector2d& p_in_image) const;
   // d contact / d p_in_image, by central differences of half a pixel.

@@ -214,7 +214,7 @@ void Refiner::Calibrate(RefineReport& report) {
     if (!Believed(fits_[i]) || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
         (gutter_s_ && fits_[i].step->time_s > *gutter_s_))
       continue;
-    if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
+    if ((start_s_ && fits_[i].step->time_s < *start_s_) || air_[i]) continue;
     const auto j = corridor_.ContactJacobian(fits_[i].fit.p);
     const double r = fits_[i].radius;
     if (!j || fits_[i].contact.y() > kLastY) continue;
@@ -309,7 +309,7 @@ bool Refiner::Plausible() const {
   for (std::size_t i = 0; i < fits_.size(); ++i) {
     if (gutter_s_ && fits_[i].step->time_s > *gutter_s_) continue;
     if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
-    if (fits_[i].step->hit) ++asked, kept += kept_[i];
+    if (fits_[i].step->hit && !air_[i]) ++asked, kept += kept_[i];
     if (!kept_[i]) continue;
     ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
     xs.emplace_back(fits_[i].step->time_s, fits_[i].contact.x(), 1);
@@ -346,6 +346,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   report.blur = blur_, report.exposure_s = exposure_;
   FindGutter();
   FindRelease();
+  FindFlight();
   Calibrate(report);
   report.gamma = gamma_, report.off_px = off_px_;
   if (!Plausible()) return std::nullopt;
@@ -353,7 +354,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   Track track;
   double first_y = 1e9, last_y = -1e9;
   for (std::size_t i = 0; i < fits_.size(); ++i) {
-    if (!kept_[i]) continue;
+    if (!kept_[i] && !air_[i]) continue;
     const Fitted& f = fits_[i];
     BallSight s;
     s.frame = f.step->frame;

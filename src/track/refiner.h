@@ -64,6 +64,7 @@ class Refiner {
   // shot_events.cc
   void FindGutter();
   void FindRelease();
+  void FindFlight();
   void GuessRelease();
   std::optional<char> FindHand() const;
   void Ending(double clip_end_s, Track& track) const;
@@ -72,6 +73,7 @@ class Refiner {
   const Corridor& corridor_;
   std::vector<Fitted> fits_;
   std::vector<bool> kept_;
+  std::vector<bool> air_;  // sights of free flight before the ball lies on the lane
   double factor_ = 1, offset_ = 0, blur_ = 0.75, gamma_ = 2.2, exposure_ = 0, frame_s_ = 1.0 / 60;
   Eigen::Vector2d chroma_at_{-0.5, 0};
   double off_px_ = 0;  // median distance of the sights from their neighbours' path

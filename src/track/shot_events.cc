@@ -7,7 +7,11 @@
 namespace hookline::track {
 namespace {
 
-constexpr double kGuessY = 6;  // m; from farther down the lane the way back is too long
+constexpr double kGuessY = 6;        // m; from farther down the lane the way back is too long
+constexpr double kFlightEndsY = 4;   // m; nobody lofts a ball farther
+constexpr double kSurelyDownY = 3;   // m; from here on the ball most likely lies on the lane
+constexpr double kWayBack = 0.3;     // s of the rolling ball's way that is followed back
+constexpr double kMostHeight = 0.5;  // m, of the flying ball over the lane
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
 
 }  // namespace
@@ -51,6 +55,122 @@ void Refiner::FindRelease() {
       return;
     }
   }
+}
+
+// Before it lies on the lane a ball flies, and may bounce. Its height over the way it rolls later, followed back,
+//   h(t) = a + b t - g t^2 / 2   between touches of the lane,
+// tells flight from the hand, where the arm's circle lifts it with several g the other way. Sights of flight are kept:
+// they carry direction and speed of the release. Arcs of fewer than three sights prove nothing.
+void Refiner::FindFlight() {
+  air_.assign(fits_.size(), false);
+  if (!start_s_) return;
+  std::size_t first = fits_.size();
+  std::vector<Eigen::Vector3d> xs, ys;  // of the rolling ball
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    const double t = fits_[i].step->time_s;
+    if (t < *start_s_ || !Believed(fits_[i]) || fits_[i].contact.y() < kSurelyDownY) continue;
+    if (first == fits_.size()) first = i;
+    if (t - fits_[first].step->time_s > kWayBack) break;
+    xs.emplace_back(t, fits_[i].contact.x(), 1);
+    ys.emplace_back(t, fits_[i].contact.y(), 1);
+  }
+  if (xs.size() < 6 || ys.front()[1] > kFlightEndsY) return;
+  const double t0 = xs.front()[0];
+  LocalFit x = FitLocal(xs, t0, false), y = FitLocal(ys, t0, false);
+  if (!x.ok || !y.ok || y.slope < 3) return;
+  bool rolling = true;
+
+  struct Place {
+    std::size_t i;
+    double t, h, side;  // s after t0, m
+  };
+  std::vector<Place> arc;
+  int arcs = 0;
+  double last_s = t0;
+  bool stopped = false;
+  const auto keep = [&] {
+    if (arc.size() < 3) return;
+    for (const Place& p : arc) air_[p.i] = true;
+    last_s = t0 + arc.back().t;
+  };
+  double newest = t0;
+  for (std::size_t i = first; i-- > 0 && !stopped;) {
+    Fitted f = fits_[i];
+    const double t = f.step->time_s - t0;
+    if (!f.fit.ok || newest - f.step->time_s > 0.05 + frame_s_) break;
+    const Eigen::Vector2d at(x.value + x.slope * t, y.value + y.slope * t);
+    const auto floor = corridor_.Disc(at), above = corridor_.Disc(at, kBallRadius + 0.1);
+    const auto outline = corridor_.OutlineAt(at);
+    if (!floor || !above || !outline) break;
+    const Eigen::Vector2d up = (*above - *floor) / 0.1, side(-up.y() / up.norm(), up.x() / up.norm());
+    // Nearer to the camera than the place on the lane that it hides, the ball is larger: fitted again as it is.
+    double h = 0;
+    for (int round = 0; round < 3; ++round) {
+      h = (f.fit.p - *floor).dot(up) / up.squaredNorm();
+      f.outline = *outline;
+      f.radius = outline->radius * corridor_.RadiusPx(at, kBallRadius + std::clamp(h, 0.0, kMostHeight)) /
+                 corridor_.RadiusPx(at);
+      f.start = f.fit.p;
+      const DiscFit again = FitAt(f, Model(f));
+      if (!again.ok) break;
+      f.fit = again;
+    }
+    if (!Believed(f)) break;
+    newest = f.step->time_s;
+    h = (f.fit.p - *floor).dot(up) / up.squaredNorm();
+    const double metre = f.radius / kBallRadius, tolerance = (0.8 + 0.03 * f.radius) / metre;
+    const Place place{i, t, h, (f.fit.p - *floor).dot(side) / metre};
+    if (rolling && std::abs(h) < tolerance && std::abs(place.side) < tolerance) {
+      const auto contact = corridor_.Contact(f.fit.p);
+      if (!contact) break;
+      xs.emplace_back(f.step->time_s, contact->x(), 1), ys.emplace_back(f.step->time_s, contact->y(), 1);
+      const auto old = [&](const Eigen::Vector3d& p) { return p[0] > f.step->time_s + kWayBack; };
+      std::erase_if(xs, old), std::erase_if(ys, old);
+      if (xs.size() < 5) break;
+      x = FitLocal(xs, t0, false), y = FitLocal(ys, t0, false);
+      continue;
+    }
+    rolling = false;
+    if (h < -2 * tolerance || h > kMostHeight || std::abs(place.side) > 0.15) break;
+    fits_[i] = f;
+    if (arc.size() < 2) {
+      arc.push_back(place);
+      continue;
+    }
+    std::vector<Eigen::Vector3d> hs, sides;
+    for (const Place& p : arc) {
+      hs.emplace_back(p.t, p.h + 0.5 * lane::kStandardGravity * p.t * p.t, 1);
+      sides.emplace_back(p.t, p.side, 1);
+    }
+    const auto line = [&](const std::vector<Eigen::Vector3d>& v) {
+      if (v.size() > 2) return FitLocal(v, t, false).value;
+      return v[1][1] + (v[1][1] - v[0][1]) / (v[1][0] - v[0][0]) * (t - v[1][0]);
+    };
+    const double expected = line(hs) - 0.5 * lane::kStandardGravity * t * t;
+    if (std::abs(h - expected) < tolerance && std::abs(place.side - line(sides)) < tolerance) {
+      arc.push_back(place);
+      continue;
+    }
+    // The lane ends an arc; so may the cut through a bounce that left a sight or two of it.
+    const bool touch = expected < tolerance, rest = arcs == 0 && arc.size() < 3 && arc.back().h < 0.04;
+    if ((touch || rest) && ++arcs <= 3) {
+      const Place joint = arc.back();
+      keep();
+      if (!touch || arc.size() < 3) {
+        for (const Place& p : arc)
+          if (&p != &arc.back()) air_[p.i] = false;
+        arc = {joint, place};
+      } else {
+        arc = {place};
+      }
+      continue;
+    }
+    stopped = true;
+  }
+  keep();
+  if (last_s >= t0) return;
+  // Nothing between the earliest sight of flight and the lane may be left out but what proved nothing.
+  if (stopped) release_s_ = last_s - 0.5 * frame_s_;
 }
 
 // A release that was hidden, or in the air: balls leave the hand within an arm's length of the foul line (common

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 
+#include "lane/units.h"
 #include "scene.h"
 
 using namespace hookline;
@@ -162,6 +163,43 @@ TEST_CASE("a ball that leaves over the right edge ends in the right gutter, at t
   CHECK(*tracks[0].gutter_s == doctest::Approx(0.3 + edge_s).epsilon(0.03));
   CHECK_FALSE(tracks[0].pin_contact_s);
   CHECK(tracks[0].sights.back().time_s <= *tracks[0].gutter_s);
+}
+
+TEST_CASE("a lofted ball is followed from the hand through flight and bounce") {
+  // Circle of the arm, 0.75 m, down to its lowest point at 0.4 s; then free fall from 0.12 m above rolling and one
+  // bounce.
+  Scene scene(Setup(), 17);
+  constexpr double kFrom = 0.4, kArm = 0.75, kDrop = 0.12;
+  const double fall = std::sqrt(2 * kDrop / lane::kStandardGravity), up = 0.25 * lane::kStandardGravity * fall;
+  const auto path = [=](double t) {
+    Eigen::Vector3d p = Hook(std::max(t, 0.0));
+    if (t < 0) {
+      const double angle = std::max(8.0 / kArm * t, -2.5);
+      return Eigen::Vector3d(p.x(), kArm * std::sin(angle), kRadius + kDrop + kArm * (1 - std::cos(angle)));
+    }
+    const double after = t - fall;
+    p.z() += after < 0 ? kDrop - 0.5 * lane::kStandardGravity * t * t
+                       : std::max(0.0, up * after - 0.5 * lane::kStandardGravity * after * after);
+    return p;
+  };
+  const auto tracks = Run(scene, 3.4, [&](double t) -> std::vector<Ball> {
+    const Eigen::Vector3d p = path(t - kFrom);
+    if (p.y() > lane::kPitY) return {};
+    return {{p, kNavy, 0}};
+  });
+  REQUIRE(tracks.size() == 1);
+  const Track& track = tracks[0];
+  REQUIRE(track.release_s);
+  CHECK(*track.release_s == doctest::Approx(kFrom).epsilon(0.08));
+  int flying = 0;
+  for (const BallSight& s : track.sights) {
+    const double t = s.time_s - kFrom;
+    CHECK(t > -1.5 * kFrame);
+    if (t < 0 || t > fall) continue;
+    ++flying;
+    CHECK((s.p_in_image - scene.Pixel(path(t))).norm() < 0.6);
+  }
+  CHECK(flying >= 6);
 }
 
 TEST_CASE("two shots in one clip are two tracks") {
