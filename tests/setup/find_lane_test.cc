@@ -118,7 +118,7 @@ TEST_CASE("portrait, a dark lane between light gutters") {
   CheckLane(seen, *found, 0.25, 0.6, 0.6);
 }
 
-TEST_CASE("another lane is named by its offset from the one aimed at") {
+TEST_CASE("another lane is named by its offset from the one aimed at" * doctest::test_suite("slow")) {
   const Seen seen = Look(Base());
   setup::FindLaneOptions options;
   options.lane_offset = 1;
@@ -148,7 +148,7 @@ TEST_CASE("no lane: a sentence that says what was missing, never a guess") {
   CHECK_FALSE(none.ok());
 }
 
-TEST_CASE("a saved setup is checked against the clip it is used for") {
+TEST_CASE("a saved setup is checked against the clip it is used for" * doctest::test_suite("slow")) {
   const Seen seen = Look(Base());
   const auto found = setup::FindLane(seen.background);
   REQUIRE(found.ok());
