@@ -1,7 +1,9 @@
 #include "track/ball_tracker.h"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cassert>
+#include <cmath>
 #include <deque>
 #include <limits>
 
@@ -16,6 +18,51 @@ namespace {
 constexpr double kRemember = 0.6;  // s of views kept, for finding a ball's first sights once it is known to be one
 constexpr double kSearchEvery = 0.0125;  // s between searches of the whole corridor; frames in between only follow
 constexpr std::size_t kMaxChains = 12;
+constexpr double kLostFor = 1.5;      // s, longest gap over which two tracks may be one ball's
+constexpr double kSpeedSlack = 0.08;  // share of the speed that the pieces' ends may be wrong by
+constexpr double kSlantSlack = 0.03;  // rad, of their directions
+
+// Straight piece of way through up to a quarter of a second of sights at a track's beginning or end: place and velocity
+// at its outermost sight.
+struct Piece {
+  double t = 0;
+  Eigen::Vector2d p = Eigen::Vector2d::Zero(), v = Eigen::Vector2d::Zero();
+  bool ok = false;
+};
+
+Piece EndOf(const Track& track, const Corridor& corridor, bool last) {
+  Piece piece;
+  const auto& sights = track.sights;
+  piece.t = last ? sights.back().time_s : sights.front().time_s;
+  Eigen::Matrix2d a = Eigen::Matrix2d::Zero(), b = Eigen::Matrix2d::Zero();
+  int n = 0;
+  for (const BallSight& s : sights) {
+    if (std::abs(s.time_s - piece.t) > 0.25) continue;
+    const auto c = corridor.Contact(s.p_in_image);
+    if (!c) continue;
+    const Eigen::Vector2d row(1, s.time_s - piece.t);
+    a += row * row.transpose(), b += row * c->transpose();
+    ++n;
+  }
+  if (n < 5) return piece;
+  const Eigen::Matrix2d fit = a.ldlt().solve(b);
+  piece.p = fit.row(0), piece.v = fit.row(1);
+  piece.ok = piece.v.y() > 1;
+  return piece;
+}
+
+// Whether a ball lost at the end of one track is the one found farther down the lane: it rolled in between no faster
+// than before nor slower than after, and its direction lies between the two.
+bool SameBall(const Track& before, const Track& after, const Corridor& corridor) {
+  if (before.end != TrackEnd::kLost || after.release_s) return false;
+  const Piece a = EndOf(before, corridor, true), b = EndOf(after, corridor, false);
+  const double gap = b.t - a.t;
+  if (!a.ok || !b.ok || gap <= 0 || gap > kLostFor) return false;
+  const Eigen::Vector2d v = (b.p - a.p) / gap;
+  if (v.y() > a.v.y() * (1 + kSpeedSlack) || v.y() < b.v.y() * (1 - kSpeedSlack)) return false;
+  const double left = a.v.x() / a.v.y(), right = b.v.x() / b.v.y(), middle = v.x() / v.y();
+  return middle > std::min(left, right) - kSlantSlack && middle < std::max(left, right) + kSlantSlack;
+}
 
 }  // namespace
 
@@ -110,7 +157,18 @@ std::vector<Track> BallTracker::Finish() {
   s.Settle(s.last_time_s, true);
   std::sort(s.tracks.begin(), s.tracks.end(),
             [](const Track& a, const Track& b) { return a.sights.front().time_s < b.sights.front().time_s; });
-  return std::move(s.tracks);
+  std::vector<Track> joined;
+  for (Track& t : s.tracks) {
+    if (!joined.empty() && SameBall(joined.back(), t, s.corridor)) {
+      Track& whole = joined.back();
+      whole.sights.insert(whole.sights.end(), t.sights.begin(), t.sights.end());
+      whole.end = t.end, whole.pin_contact_s = t.pin_contact_s, whole.gutter_s = t.gutter_s;
+      whole.notes.insert(whole.notes.end(), t.notes.begin(), t.notes.end());
+    } else {
+      joined.push_back(std::move(t));
+    }
+  }
+  return joined;
 }
 
 }  // namespace hookline::track

@@ -241,6 +241,11 @@ void Refiner::Calibrate(RefineReport& report) {
       taken = 0;
       for (std::size_t k = i + 1; k < n && taken < 6 && fits_[k].step->time_s - t < 0.25; ++k)
         if (kept_[k]) take(k), ++taken;
+      // Alone for a quarter of a second, it can be held against nothing.
+      if (xs.size() < 3) {
+        kept_[i] = false;
+        continue;
+      }
       const bool bent = xs.size() >= 7;
       const LocalFit x = FitLocal(xs, t, bent), y = FitLocal(ys, t, bent);
       if (!x.ok || !y.ok) continue;

@@ -232,6 +232,20 @@ TEST_CASE("hidden for a third of a second, the ball is taken up again, and nothi
   CHECK(Compare(tracks[0], scene, Hook, 0.3).worst < 1);
 }
 
+TEST_CASE("lost for longer than a chain lives, the ball found farther on is still one shot") {
+  Scene scene(Setup(), 18);
+  const auto tracks = Run(scene, 3.4, [&](double t) -> std::vector<Ball> {
+    if (t > 1.0 && t < 1.9) return {};
+    return Rolling(0.2, kNavy)(t);
+  });
+  REQUIRE(tracks.size() == 1);
+  const auto& sights = tracks[0].sights;
+  REQUIRE(!sights.empty());
+  CHECK(sights.front().time_s < 0.5);
+  CHECK(sights.back().time_s > 2.3);
+  for (const BallSight& s : sights) CHECK((s.time_s < 1.02 || s.time_s > 1.88));
+}
+
 TEST_CASE("with the light changing by a fifth the ball is still followed") {
   Scene scene(Setup(), 12);
   BallTracker tracker(scene.setup(), scene.StillBackground());
