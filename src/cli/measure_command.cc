@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -42,7 +43,7 @@ constexpr const char* kHelp =
 struct MeasureArguments {
   std::vector<std::string> clips;
   std::string hand, lane_setup, json, csv, overlay;
-  int lane = 0;
+  std::optional<int> lane;
   bool force = false;
 };
 

@@ -31,8 +31,8 @@ Status LaneOptions::Check() const {
     return {StatusCode::kBadUse,
             "background_pictures is " + std::to_string(background_pictures) + "; it must be 5 to 60."};
   }
-  if (lane_offset < -9 || lane_offset > 9) {
-    return {StatusCode::kBadUse, "The lane is counted from -9 to 9, " + std::to_string(lane_offset) + " is not."};
+  if (lane_offset && (*lane_offset < -6 || *lane_offset > 6)) {
+    return {StatusCode::kBadUse, "The lane is counted from -6 to 6, " + std::to_string(*lane_offset) + " is not."};
   }
   return Status::Ok();
 }
@@ -56,7 +56,7 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
   pictures->clear();
 
   setup::FindLaneOptions search;
-  search.lane_offset = options.lane_offset;
+  search.lane_offset = options.lane_offset.value_or(0);
   Result<LaneSetup> lane = !options.setup_file.empty() ? SetupFromFile(options.setup_file, found)
                            : !options.points.empty()   ? setup::LaneFromPoints(options.points, found.clip.width,
                                                                                found.clip.height, &found.background)

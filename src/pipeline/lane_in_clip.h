@@ -4,6 +4,7 @@
 
 #include <Eigen/Core>
 #include <map>
+#include <optional>
 #include <string>
 
 #include "core/progress.h"
@@ -16,7 +17,9 @@ namespace hookline::pipeline {
 struct LaneOptions {
   std::string setup_file;                         // a saved lane setup, used instead of searching; empty: none
   std::map<std::string, Eigen::Vector2d> points;  // marked points by name (docs/lane-setup-file.md), px; empty: none
-  int lane_offset = 0;           // 0: the lane the camera aims at; +1 the next one to its right, -1 to its left
+  // 0: the lane the camera aims at; +1 the next one to its right, -1 to its left; empty: the one aimed at, or the next
+  // one when the camera aims between two and only there a ball rolls.
+  std::optional<int> lane_offset;
   int background_pictures = 18;  // 5 to 60; memory and the time of the search grow with it
   Status Check() const;
 };

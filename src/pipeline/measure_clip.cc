@@ -7,6 +7,7 @@
 #include "media/clip_reader.h"
 #include "pipeline/shots_from_tracks.h"
 #include "setup/camera_motion.h"
+#include "setup/find_lane.h"
 #include "track/ball_tracker.h"
 
 namespace hookline::pipeline {
@@ -57,6 +58,24 @@ Result<std::vector<Track>> FollowBall(const std::string& file, const LaneInClip&
   return tracker.Finish();
 }
 
+// A camera that aims between two lanes does not say whose shot is meant; a ball does. Lanes up to this much farther
+// from the aim than the nearest one, in lane widths, are looked at when nothing rolls on the nearest. The next lane of
+// a camera that aims at one is 1.5 widths and more farther.
+constexpr double kAimInDoubt = 0.6;
+
+// The next lanes that the camera may as well be aimed at, nearest the aim first.
+std::vector<int> LanesInDoubt(const LaneSetup& setup) {
+  std::vector<std::pair<double, int>> lanes;
+  for (const NeighbourLane& n : setup.neighbours) {
+    const double off = setup::OffAim(setup, n.centre_x);
+    if (std::abs(n.index) == 1 && off < setup::OffAim(setup, 0) + kAimInDoubt) lanes.emplace_back(off, n.index);
+  }
+  std::sort(lanes.begin(), lanes.end());
+  std::vector<int> out;
+  for (const auto& [off, index] : lanes) out.push_back(index);
+  return out;
+}
+
 }  // namespace
 
 Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& options, const ProgressFn& progress,
@@ -73,10 +92,31 @@ Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& optio
     run.result.no_shot_reason = "The lane was not found, so no ball was looked for.";
     return run;
   }
-  run.result.lane_setup = lane->setup;
-  run.result.warnings = lane->warnings;
   auto tracks = FollowBall(file, *lane, progress, stop, &run);
   if (!tracks.ok()) return tracks.status();
+  const LaneOptions& how = options.lane;
+  if (tracks->empty() && !how.lane_offset && how.setup_file.empty() && how.points.empty()) {
+    for (const int index : LanesInDoubt(lane->setup)) {
+      setup::FindLaneOptions search;
+      search.lane_offset = index;
+      auto next = setup::FindLane(lane->background, search);
+      if (!next.ok()) continue;
+      LaneInClip other = *lane;
+      other.setup = *next;
+      ClipRun other_run;
+      auto other_tracks = FollowBall(file, other, progress, stop, &other_run);
+      if (!other_tracks.ok()) return other_tracks.status();
+      if (other_tracks->empty()) continue;
+      other.warnings.push_back(
+          "The camera aims between two lanes; the one a ball rolled on was taken (--lane chooses another).");
+      *lane = std::move(other);
+      run = std::move(other_run);
+      tracks = std::move(other_tracks);
+      break;
+    }
+  }
+  run.result.lane_setup = lane->setup;
+  run.result.warnings.insert(run.result.warnings.begin(), lane->warnings.begin(), lane->warnings.end());
   progress("measuring", -1);
   ShotsFromTracks(*tracks, options.hand, &run);
   return run;

@@ -136,4 +136,70 @@ std::optional<std::array<double, 7>> MeasureArrowTips(const std::vector<cv::Mat>
   return out;
 }
 
+namespace {
+
+// Middle of the mark across the lane, m from where the setup has the board's middle; nullopt when none stands out.
+std::optional<double> MarkMiddle(const cv::Mat& luma, const LaneSetup& setup, double lane_x, int arrow) {
+  const double tip = setup.lane.arrow_tip_y[static_cast<std::size_t>(arrow)];
+  const double x0 = lane_x + setup.lane.ArrowX(arrow), step = lane::MetresFromInches(0.1);
+  constexpr int kHalf = 26;  // steps to each side: two and a half boards, half way to the next arrow
+  std::vector<double> across(2 * kHalf + 1, 0.0);
+  for (int i = -kHalf; i <= kHalf; ++i)
+    for (double back = 0.02; back < 0.125; back += 0.01) {
+      const auto p = camera::ImageFromLane(setup.camera, {x0 + i * step, tip - back, 0});
+      if (!p || p->x() < 1 || p->y() < 1 || p->x() > luma.cols - 2 || p->y() > luma.rows - 2) return std::nullopt;
+      across[static_cast<std::size_t>(i + kHalf)] += Bilinear(luma, p->x(), p->y()) / 11;
+    }
+  std::vector<double> sorted = across;
+  std::sort(sorted.begin(), sorted.end());
+  const double middle = sorted[sorted.size() / 2];
+  double peak = 0;
+  for (double& v : across) {
+    v -= middle;
+    if (std::abs(v) > std::abs(peak)) peak = v;
+  }
+  for (double& v : sorted) v = std::abs(v - middle);
+  std::sort(sorted.begin(), sorted.end());
+  if (std::abs(peak) < 5 || std::abs(peak) < 5 * sorted[sorted.size() / 2]) return std::nullopt;
+  // Middle of what is at least four tenths as strong as the strongest; what is that strong elsewhere is another thing.
+  double weight = 0, sum = 0, lo = kHalf, hi = -kHalf;
+  for (int i = -kHalf; i <= kHalf; ++i) {
+    const double v = across[static_cast<std::size_t>(i + kHalf)] / peak - 0.4;
+    if (v <= 0) continue;
+    weight += v;
+    sum += v * i;
+    lo = std::min<double>(lo, i);
+    hi = std::max<double>(hi, i);
+  }
+  if ((hi - lo) * step > lane::MetresFromInches(2.2))
+    return std::nullopt;  // a mark is 1 1/4 in wide, blurred some more
+  return sum / weight * step;
+}
+
+}  // namespace
+
+std::vector<EdgePoint> MeasureArrowBoards(const std::vector<cv::Mat>& pictures, const LaneSetup& setup,
+                                          const std::vector<LaneInView>& lanes) {
+  std::vector<EdgePoint> out;
+  for (std::size_t l = 0; l < lanes.size(); ++l) {
+    if (std::abs(lanes[l].index) > 1) continue;
+    for (int arrow = 0; arrow < kArrows; ++arrow) {
+      std::vector<double> seen;
+      for (const cv::Mat& picture : pictures)
+        if (const auto m = MarkMiddle(picture, setup, lanes[l].centre_x, arrow)) seen.push_back(*m);
+      if (seen.empty()) continue;
+      std::nth_element(seen.begin(), seen.begin() + static_cast<std::ptrdiff_t>(seen.size() / 2), seen.end());
+      const double off = seen[seen.size() / 2];
+      // Paint stays where it is; a person's shoe or a ball passing does not.
+      const auto agree = std::count_if(seen.begin(), seen.end(), [&](double m) { return std::abs(m - off) < 0.006; });
+      if (agree < static_cast<std::ptrdiff_t>(pictures.size() >= 3 ? 2 : 1)) continue;
+      const double y = setup.lane.arrow_tip_y[static_cast<std::size_t>(arrow)] - 0.07;
+      const double x = setup.lane.ArrowX(arrow);
+      const auto p = camera::ImageFromLane(setup.camera, {lanes[l].centre_x + x + off, y, 0});
+      if (p) out.push_back({l, x / (0.5 * setup.lane.width), true, y, *p});
+    }
+  }
+  return out;
+}
+
 }  // namespace hookline::setup

@@ -130,13 +130,13 @@ void MeasureEdges(const std::vector<cv::Mat>& planes, const LaneSetup& trial, co
         const auto t = StrongestSlope(profile, o.lane_sign, 0.3 * o.edge_level);
         if (t && std::abs(*t) <= window) seen.push_back(HalfLight(plane, *p, n, *t, o.edge_pictures.empty()));
       }
-      for (const double t : Groups(&seen)) out->edges.push_back({lane, side, y, *p + t * n});
+      for (const double t : Groups(&seen)) out->edges.push_back({lane, side, false, y, *p + t * n});
     }
   }
 }
 
 // Middle of the foul line's strip along a profile sampled every half pixel, px from its middle.
-std::optional<double> StripIn(const std::vector<double>& profile, int reach, double level) {
+std::optional<double> StripIn(const std::vector<double>& profile, int reach, double level, bool* is_strip) {
   // A strip differs from both its sides the same way, whatever the two sides are like.
   const int n = static_cast<int>(profile.size()), mid = n / 2;
   double best = 0;
@@ -152,7 +152,8 @@ std::optional<double> StripIn(const std::vector<double>& profile, int reach, dou
       best = v;
       at = i;
     }
-  if (best > 0.8 * level) {
+  *is_strip = best > 0.8 * level;
+  if (*is_strip) {
     double sum = 0, weight = 0;
     for (int i = std::max(reach, at - 4); i <= std::min(n - 1 - reach, at + 4); ++i) {
       const double v = std::max(0.0, strip(i) - 0.4 * best);
@@ -179,13 +180,15 @@ void MeasureFoul(const std::vector<cv::Mat>& planes, const LaneSetup& trial, con
     ++out->foul_expected;
     const double inch_px = std::abs(q->y() - p->y());
     const int reach = static_cast<int>(2 * std::max(2.0, 1.2 * inch_px)) + 1;  // half-pixel steps to clear the strip
-    std::vector<double> seen;
+    std::vector<double> strips, steps;
     for (const cv::Mat& plane : planes) {
       Profile(plane, *p, {0, 1}, static_cast<int>(2 * o.window_px) + reach + 2, &profile);
-      const auto t = StripIn(profile, reach, o.edge_level);
-      if (t && std::abs(*t) <= o.window_px) seen.push_back(*t);
+      bool is_strip = false;
+      const auto t = StripIn(profile, reach, o.edge_level, &is_strip);
+      if (t && std::abs(*t) <= o.window_px) (is_strip ? strips : steps).push_back(*t);
     }
-    for (const double t : Groups(&seen)) out->foul.push_back({x, *p + Vector2d(0, t)});
+    for (const double t : Groups(&strips)) out->foul.push_back({x, true, *p + Vector2d(0, t)});
+    for (const double t : Groups(&steps)) out->foul.push_back({x, false, *p + Vector2d(0, t)});
   }
 }
 

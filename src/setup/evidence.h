@@ -21,15 +21,17 @@ struct LaneInView {
   double centre_x = 0;  // m
 };
 
-struct EdgePoint {       // on an edge of a lane
+struct EdgePoint {       // on an edge of a lane, or on a mark on one of its boards
   std::size_t lane = 0;  // into the list of lanes
-  double side = 0;       // -1 left, +1 right
-  double y = 0;          // m, roughly where along the lane
+  double side = 0;       // -1 left edge .. +1 right edge
+  bool mark = false;
+  double y = 0;  // m, roughly where along the lane
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
 };
 
-struct FoulPoint {  // on the middle of the foul line's strip
-  double x = 0;     // m, roughly where across
+struct FoulPoint {     // on the middle of the foul line's strip
+  double x = 0;        // m, roughly where across
+  bool strip = false;  // seen as a strip between two sides; else only as a step, somewhere within the strip
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
 };
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
@@ -70,6 +71,8 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
 struct Fitted {
   SetupFit fit;
   std::vector<LaneInView> lanes;
+  Evidence evidence;  // the last round's
+  FitSetupOptions fit_options;
   double score = 0;
 };
 
@@ -142,6 +145,8 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
   Fitted out;
   out.fit = fit;
   out.lanes = lanes;
+  out.evidence = expected;
+  out.fit_options = fit_options;
   const double edges = std::min(1.0, static_cast<double>(fit.edges_used) / std::max(1, expected.edges_expected));
   const double racks =
       std::min(1.0, static_cast<double>(fit.racks_used) / std::max(1, std::min(3, expected.racks_expected)));
@@ -149,8 +154,17 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
   if (fit.racks_used < 1)
     return Status(StatusCode::kLaneNotFound,
                   "no rack of pins stands where the lanes' edges and the foul line would have one");
-  // Points that only texture made lie anywhere in the window and scatter by 0.6 px; an edge's own by 0.2 to 0.4.
-  if (fit.rms_px > 0.48)
+  // Points that only texture made lie anywhere in the window and scatter by 0.6 px; an edge's own by 0.2 to 0.4, more
+  // in dark and noisy pictures. Where all racks that were seen stand in their places, the own one among them, texture
+  // cannot have placed the lane, and scattered edges only make it less sure.
+  const int racks_seen = static_cast<int>(expected.racks.size()) / 3;
+  const bool own_rack_seen =
+      std::any_of(expected.racks.begin(), expected.racks.end(), [](const RackPoint& p) { return p.lane == 0; });
+  const bool racks_agree = fit.racks_used >= 2 && fit.racks_used == racks_seen && (fit.own_rack_used || !own_rack_seen);
+  if (2 * fit.racks_used < racks_seen)
+    return Status(StatusCode::kLaneNotFound,
+                  "the racks of pins do not stand where the lanes' edges and the foul line say");
+  if (fit.edge_rms_px > (racks_agree ? 0.65 : 0.48))
     return Status(StatusCode::kLaneNotFound, "the lane's edges were not seen clearly enough to place the lane");
   if (out.score < 0.55)
     return Status(StatusCode::kLaneNotFound,
@@ -161,6 +175,18 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
 }
 
 }  // namespace
+
+double OffAim(const LaneSetup& setup, double centre_x) {
+  double off = 0;
+  for (const double y : {0.0, lane::kHeadPinY / 3}) {
+    const auto left = camera::ImageFromLane(setup.camera, {centre_x - 0.5 * setup.lane.width, y, 0});
+    const auto right = camera::ImageFromLane(setup.camera, {centre_x + 0.5 * setup.lane.width, y, 0});
+    if (!left || !right) return std::numeric_limits<double>::infinity();
+    off += 0.5 * std::abs(0.5 * (left->x() + right->x()) - 0.5 * (setup.camera.width - 1)) /
+           std::max(1.0, std::abs(right->x() - left->x()));
+  }
+  return off;
+}
 
 Status FindLaneOptions::Check() const {
   if (lane_width && (*lane_width < lane::kMinWidth - 1e-9 || *lane_width > lane::kMaxWidth + 1e-9))
@@ -184,48 +210,77 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
       picture = reduced;
     }
   }
-  const auto coarse = SearchLanes(small);
-  if (!coarse.ok()) return coarse.status();
-  std::vector<CoarseView> views = *coarse;
-  for (CoarseView& view : views) {
-    // Pixel centres: u_small + 1/2 = scale (u + 1/2).
-    view.vanishing_point = ((view.vanishing_point.array() + 0.5) / scale - 0.5).matrix();
-    view.rack_row /= scale;
-    view.foul_row /= scale;
-    view.focal_px /= scale;
-  }
-
   std::optional<Fitted> best;
-  Status why = Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
-  for (const CoarseView& view : views) {
-    auto fitted = FitView(view, background, options, false);
-    // Brightness first: it is sharper. Colour where brightness does not show the edges.
+  Status why = Status::Ok();
+  // Of two that show about the same share of what they expect, the one that expects more lanes and sees sharper edges.
+  const auto worth = [](const Fitted& f) {
+    return f.score + 0.02 * std::min(f.fit.racks_used, 8) - std::max(0.0, f.fit.edge_rms_px - 0.4);
+  };
+  const auto keep = [&](Result<Fitted> fitted) {
     if (!fitted.ok()) {
-      if (auto coloured = FitView(view, background, options, true); coloured.ok()) fitted = coloured;
+      if (why.ok()) why = fitted.status();
+    } else if (!best || worth(*fitted) > worth(*best)) {
+      best = *fitted;
     }
-    if (!fitted.ok()) {
-      if (!best) why = fitted.status();
+  };
+  // From edges first: it is quicker and mostly enough.
+  for (const SearchBy by : {SearchBy::kEdges, SearchBy::kRacks}) {
+    const auto coarse = SearchLanes(small, by);
+    if (!coarse.ok()) {
+      if (why.ok()) why = coarse.status();
       continue;
     }
-    if (!best || fitted->score > best->score) best = *fitted;
-    if (best->score > 0.8) break;  // nothing else could be seen so well
+    for (CoarseView view : *coarse) {
+      // Pixel centres: u_small + 1/2 = scale (u + 1/2).
+      view.vanishing_point = ((view.vanishing_point.array() + 0.5) / scale - 0.5).matrix();
+      view.rack_row /= scale;
+      view.foul_row /= scale;
+      view.focal_px /= scale;
+      auto fitted = FitView(view, background, options, false);
+      // Brightness first: it is sharper. Colour where brightness hardly shows the edges.
+      if (!fitted.ok() || worth(*fitted) < 0.85) {
+        if (auto coloured = FitView(view, background, options, true); coloured.ok()) keep(std::move(coloured));
+      }
+      keep(std::move(fitted));
+      if (best && worth(*best) > 0.85) break;  // nothing else could be seen so well
+    }
+    if (best && worth(*best) > 0.85) break;
   }
   if (!best) return why;
-  const SetupFit& fit = best->fit;
-  const std::vector<LaneInView>& lanes = best->lanes;
+  SetupFit fit = best->fit;
+  std::vector<LaneInView> lanes = best->lanes;
   std::vector<cv::Mat> pictures = {background.luma};
   for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
+  const auto tips_of = [&](LaneSetup* setup) {
+    setup->neighbours.clear();
+    for (const LaneInView& l : lanes)
+      if (l.index != 0) setup->neighbours.push_back({l.index, l.centre_x});
+    if (const auto tips = MeasureArrowTips(pictures, *setup)) {
+      setup->lane.arrow_tip_y = *tips;
+      setup->lane.arrows_measured = true;
+    }
+    return setup->lane.arrows_measured;
+  };
+  // The arrows say where the lane lies across, too.
   LaneSetup setup = fit.setup;
-  setup.source = SetupSource::kAutomatic;
-  setup.score = best->score;
-  for (const LaneInView& l : lanes)
-    if (l.index != 0) setup.neighbours.push_back({l.index, l.centre_x});
-  if (const auto tips = MeasureArrowTips(pictures, setup)) {
-    setup.lane.arrow_tip_y = *tips;
-    setup.lane.arrows_measured = true;
+  if (tips_of(&setup)) {
+    for (int round = 0; round < 2; ++round) {
+      Evidence evidence = best->evidence;
+      const auto marks = MeasureArrowBoards(pictures, setup, lanes);
+      if (marks.size() < 3) break;
+      evidence.edges.insert(evidence.edges.end(), marks.begin(), marks.end());
+      const SetupFit with_marks = FitSetup(setup, lanes, evidence, {}, best->fit_options);
+      if (!with_marks.usable) break;
+      fit = with_marks;
+      lanes = fit.lanes;
+      setup = fit.setup;
+      tips_of(&setup);
+    }
   } else {
     setup.notes.push_back("the arrows were not seen, their usual places are used");
   }
+  setup.source = SetupSource::kAutomatic;
+  setup.score = best->score;
   return setup;
 }
 

@@ -20,4 +20,8 @@ struct FindLaneOptions {
 // kLaneNotFound with a sentence that names what was missing. Never a guess.
 Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& options = {});
 
+// How far a lane with its centre line at centre_x (m, in the setup's frame; 0 is its own) lies beside where the camera
+// aims, in lane widths: mean over the foul line and a third of the way down the lane.
+double OffAim(const LaneSetup& setup, double centre_x);
+
 }  // namespace hookline::setup

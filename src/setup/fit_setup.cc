@@ -26,7 +26,8 @@ struct EdgeResidual {
     // Along the lane v falls, so the side to the right of a -> b is the lane's right: the smear pushes right edges
     // right.
     const T off = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / norm;
-    r[0] = (off - point.side * shared[0]) / sigma;
+    // A mark is measured in its middle: no smear.
+    r[0] = (point.mark ? off : off - point.side * shared[0]) / sigma;
     return true;
   }
 };
@@ -35,9 +36,10 @@ struct FoulResidual {
   FoulPoint point;
   double sigma;
   template <typename T>
-  bool operator()(const T* setup, T* r) const {
-    const auto a = camera::Project<T>(setup, {T(point.x - 0.1), T(0), T(0)});
-    const auto b = camera::Project<T>(setup, {T(point.x + 0.1), T(0), T(0)});
+  bool operator()(const T* setup, const T* shared, T* r) const {
+    const T y = point.strip ? T(0) : shared[2];
+    const auto a = camera::Project<T>(setup, {T(point.x - 0.1), y, T(0)});
+    const auto b = camera::Project<T>(setup, {T(point.x + 0.1), y, T(0)});
     const T du = b[0] - a[0], dv = b[1] - a[1];
     const T norm = ceres::sqrt(du * du + dv * dv);
     r[0] = (du * (T(point.p_in_image.y()) - a[1]) - dv * (T(point.p_in_image.x()) - a[0])) / (norm * sigma);
@@ -73,11 +75,12 @@ struct MarkResidual {
 };
 
 struct SharedPrior {
-  double smear_sigma, rise_sigma;
+  double smear_sigma, rise_sigma, step_sigma;
   template <typename T>
   bool operator()(const T* shared, T* r) const {
     r[0] = shared[0] / smear_sigma;
     r[1] = shared[1] / rise_sigma;
+    r[2] = shared[2] / step_sigma;
     return true;
   }
 };
@@ -117,12 +120,12 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   std::vector<double> lane_x;
   for (const LaneInView& l : lanes) lane_x.push_back(l.centre_x);
 
-  double shared[2] = {0, 0};  // edge smear, rack rise; px
+  double shared[3] = {0, 0, 0};  // edge smear, rack rise, px; where in the strip a step lies, m
   ceres::Problem problem;
-  problem.AddParameterBlock(shared, 2);
-  problem.AddResidualBlock(
-      new ceres::AutoDiffCostFunction<SharedPrior, 2, 2>(new SharedPrior{options.edge_smear_px, options.rack_rise_px}),
-      nullptr, shared);
+  problem.AddParameterBlock(shared, 3);
+  problem.AddResidualBlock(new ceres::AutoDiffCostFunction<SharedPrior, 3, 3>(
+                               new SharedPrior{options.edge_smear_px, options.rack_rise_px, options.foul_step_m}),
+                           nullptr, shared);
   problem.AddParameterBlock(p.data(), kSetupParameters);
   for (double& x : lane_x) problem.AddParameterBlock(&x, 1);
   problem.SetParameterBlockConstant(&lane_x[0]);
@@ -136,17 +139,18 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   std::vector<ceres::ResidualBlockId> blocks;
   std::vector<int> count(lanes.size(), 0);
   for (const EdgePoint& e : evidence.edges) {
-    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1, 2>(
-                                                  new EdgeResidual{e, options.edge_sigma_px}),
-                                              loss(share), p.data(), &lane_x[e.lane], shared));
+    blocks.push_back(
+        problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1, 3>(
+                                     new EdgeResidual{e, e.mark ? options.mark_line_sigma_px : options.edge_sigma_px}),
+                                 loss(e.mark ? 1.0 : share), p.data(), &lane_x[e.lane], shared));
     ++count[e.lane];
   }
   for (const FoulPoint& f : evidence.foul)
-    blocks.push_back(problem.AddResidualBlock(
-        new ceres::AutoDiffCostFunction<FoulResidual, 1, kSetupParameters>(new FoulResidual{f, options.foul_sigma_px}),
-        loss(share), p.data()));
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<FoulResidual, 1, kSetupParameters, 3>(
+                                                  new FoulResidual{f, options.foul_sigma_px}),
+                                              loss(share), p.data(), shared));
   for (const RackPoint& r : evidence.racks) {
-    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 2>(
+    blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 3>(
                                                   new RackResidual{r, options.rack_sigma_px}),
                                               loss(RackWeight(r.match) / 3), p.data(), &lane_x[r.lane], shared));
     ++count[r.lane];
@@ -178,25 +182,37 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   fit.setup = camera::WithParameters(trial, p);
   for (std::size_t i = 0; i < lanes.size(); ++i) fit.lanes[i].centre_x = lane_x[i];
   // Ceres applies the loss to the whole block; residuals are read back without it.
-  double sum = 0;
-  int n = 0, rack_points = 0;
+  double sum = 0, edge_sum = 0;
+  int n = 0, rack_points = 0, own_rack_points = 0;
   fit.offered = static_cast<int>(blocks.size());
   for (std::size_t i = 0; i < blocks.size(); ++i) {
     double cost = 0, r[2] = {0, 0};
     problem.EvaluateResidualBlock(blocks[i], false, &cost, r, nullptr);
+    if (i < evidence.edges.size() && evidence.edges[i].mark) {
+      if (r[0] * r[0] <= 9) ++fit.used;
+      continue;
+    }
     const double sigma = i < evidence.edges.size()                          ? options.edge_sigma_px
                          : i < evidence.edges.size() + evidence.foul.size() ? options.foul_sigma_px
                                                                             : options.rack_sigma_px;
     const double r2 = r[0] * r[0] + r[1] * r[1];
     if (r2 > 9) continue;
     ++fit.used;
-    if (i < evidence.edges.size()) ++fit.edges_used;
-    if (i >= evidence.edges.size() + evidence.foul.size()) ++rack_points;
+    if (i < evidence.edges.size()) {
+      ++fit.edges_used;
+      edge_sum += r2 * sigma * sigma;
+    }
+    if (i >= evidence.edges.size() + evidence.foul.size()) {
+      ++rack_points;
+      if (evidence.racks[i - evidence.edges.size() - evidence.foul.size()].lane == 0) ++own_rack_points;
+    }
     sum += r2 * sigma * sigma;
     ++n;
   }
   fit.racks_used = rack_points / 3;
+  fit.own_rack_used = own_rack_points == 3;
   fit.rms_px = n ? std::sqrt(sum / n) : 0;
+  fit.edge_rms_px = fit.edges_used ? std::sqrt(edge_sum / fit.edges_used) : 0;
   fit.setup.residual_px = fit.rms_px;
   fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());
 

@@ -23,10 +23,12 @@ struct MarkPoint {
 };
 
 struct FitSetupOptions {
-  double edge_sigma_px = 0.35;       // of one edge point
-  double foul_sigma_px = 0.8;        // of one point of the foul line, its unknown width included
-  double rack_sigma_px = 0.25;       // of one point of an aligned rack
-  double mark_sigma_px = 2.0;        // of one point marked by hand
+  double edge_sigma_px = 0.35;  // of one edge point
+  double foul_sigma_px = 0.8;   // of one point of the foul line, its unknown width included
+  double rack_sigma_px = 0.25;  // of one point of an aligned rack
+  double mark_line_sigma_px =
+      0.5;                     // of the middle of one arrow across the lane, its paint's place in the board included
+  double mark_sigma_px = 2.0;  // of one point marked by hand
   double centre_prior_share = 0.01;  // sd of the principal point about the picture's middle, share of the longer side
   double k1_prior = 0.06;            // sd of k1 about 0
   double k2_prior = 0.02;            // sd of k2 about 0
@@ -35,6 +37,8 @@ struct FitSetupOptions {
   // the gutters (lens, tone curve and encoder smear), and how far all racks are seen too high (pins lit from above).
   double edge_smear_px = 0.1;
   double rack_rise_px = 0.15;
+  // Where the line shows only as a step from approach to lane, the step lies anywhere in its strip of 3/8 to 1 in: m.
+  double foul_step_m = 0.008;
   // Evidence along one edge or rack errs together, not point by point: the covariance is that of this many fewer
   // independent points.
   double correlated_points = 6;
@@ -44,10 +48,12 @@ struct FitSetupOptions {
 struct SetupFit {
   LaneSetup setup;
   std::vector<LaneInView> lanes;
-  double rms_px = -1;  // of edges, foul and racks within 3 sigma
+  double rms_px = -1;       // of edges, foul and racks within 3 sigma
+  double edge_rms_px = -1;  // of the edges alone
   int used = 0, offered = 0;
   bool usable = false;
   int edges_used = 0, racks_used = 0;  // of those: edge points; racks with all three points
+  bool own_rack_used = false;          // the own lane's rack is one of them
 };
 
 // Starts from the trial. lanes[0] must be the setup's own lane (index 0, centre_x 0, held).

@@ -7,7 +7,8 @@
 #include <opencv2/imgproc.hpp>
 
 #include "lane/lane_spec.h"
-#include "lane/pin_profile.h"
+#include "setup/rack_search.h"
+#include "setup/rack_template.h"
 #include "setup/sampling.h"
 
 namespace hookline::setup {
@@ -15,54 +16,11 @@ namespace {
 
 using lane::InchesFromMetres;
 
-// ---- the rack template ----
-
-// Ten pins from in front on a grid in the rack's plane, inches; white pins before a dark pit. `rise` is how much higher
-// the back row's feet appear than the head pin's, for cameras of different height.
-struct RackTemplate {
-  static constexpr double kHalfWidth = 24.0, kStepX = 1.0, kBottom = 3.0, kTop = 18.0, kStepZ = 1.5;
-  static constexpr int kNx = static_cast<int>(2 * kHalfWidth / kStepX) + 1,
-                       kNz = static_cast<int>((kTop - kBottom) / kStepZ) + 1;
-  std::array<float, static_cast<std::size_t>(kNx) * kNz> value;  // zero mean, unit norm
-};
-
-RackTemplate MakeRack(double rise) {
-  RackTemplate t;
-  const auto spots = lane::PinSpots();
-  std::size_t k = 0;
-  double sum = 0, sum2 = 0;
-  for (int j = 0; j < RackTemplate::kNz; ++j)
-    for (int i = 0; i < RackTemplate::kNx; ++i, ++k) {
-      const double x = -RackTemplate::kHalfWidth + i * RackTemplate::kStepX,
-                   z = RackTemplate::kBottom + j * RackTemplate::kStepZ;
-      double cover = 0;
-      for (const lane::Point2& p : spots) {
-        const double back = InchesFromMetres(p.y - lane::kHeadPinY);
-        const double shrink = 1 - back / 940.0;  // perspective of a camera some 15 ft behind the foul line
-        const double foot = rise * back / 31.18;
-        const double r = InchesFromMetres(lane::PinRadiusAt(lane::MetresFromInches((z - foot) / shrink))) * shrink;
-        cover = std::max(cover, std::clamp(r - std::abs(x - InchesFromMetres(p.x) * shrink) + 0.5, 0.0, 1.0));
-      }
-      t.value[k] = static_cast<float>(cover);
-      sum += cover;
-      sum2 += cover * cover;
-    }
-  const double n = static_cast<double>(k), mean = sum / n, norm = std::sqrt(sum2 - sum * mean);
-  for (float& v : t.value) v = static_cast<float>((v - mean) / norm);
-  return t;
-}
-
-const RackTemplate& RackFor(double rise) {
-  static const std::array<RackTemplate, 5> kRacks = {MakeRack(0.6), MakeRack(1.5), MakeRack(2.4), MakeRack(3.3),
-                                                     MakeRack(4.5)};
-  return kRacks[rise < 1.05 ? 0 : rise < 1.95 ? 1 : rise < 2.85 ? 2 : rise < 3.9 ? 3 : 4];
-}
-
 double PxPerInch(double lane_slope, double row) { return lane_slope * row / InchesFromMetres(lane::kNominalWidth); }
 
 double RackMatchOn(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, double w, double row) {
   const double q = PxPerInch(w, row);
-  const double rise = row / q * (31.18 / 940.0);
+  const double rise = RackRise(row, q);
   const RackTemplate& t = RackFor(rise);
   const double u0 = vp.x() + s * row, v0 = vp.y() + row;
   if (u0 - 20 * q < 0 || u0 + 20 * q > luma.cols - 1 || v0 > luma.rows - 1 || v0 - 16 * q < 0) return -2;
@@ -151,6 +109,45 @@ std::vector<CoarseLane> LanesOf(const std::vector<cv::Mat>& pictures, const std:
   return kept;
 }
 
+// A lane whose rack and edges somebody hides nearly all the time still leaves a gap in the row of lanes. It is filled
+// where the gap is as wide as two of the row's own steps between lanes, at the place that what little is seen of edges
+// speaks for.
+void FillGaps(const std::vector<PencilEdge>& edges, CoarseView* view) {
+  const double w = view->lane_slope;
+  if (view->lanes.size() < 2) return;
+  double step = 1e9;
+  for (std::size_t i = 1; i < view->lanes.size(); ++i)
+    step = std::min(step, view->lanes[i].centre_slope - view->lanes[i - 1].centre_slope);
+  // Lane and two gutters are 60 in wide at least; with ball return and divider rarely over 80 in.
+  constexpr double kLeast = 60.0 / 41.5, kMost = 84.0 / 41.5;
+  std::vector<CoarseLane> all;
+  for (std::size_t i = 0; i < view->lanes.size(); ++i) {
+    if (i > 0) {
+      const double lo = view->lanes[i - 1].centre_slope + 0.97 * kLeast * w,
+                   hi = view->lanes[i].centre_slope - 0.97 * kLeast * w;
+      const double gap = view->lanes[i].centre_slope - view->lanes[i - 1].centre_slope;
+      const bool room = hi >= lo && gap < 2 * kMost * w && (step > kMost * w || gap < 2.35 * step);
+      double best = -1;
+      CoarseLane hidden;
+      for (double s = lo; room && s <= hi; s += 0.02 * w) {
+        CoarseLane l;
+        l.centre_slope = s;
+        const double tolerance = 0.05 * w;
+        l.left_support = EdgeNear(edges, s - 0.5 * w, tolerance, view->lane_sign);
+        l.right_support = EdgeNear(edges, s + 0.5 * w, tolerance, -view->lane_sign);
+        const double off = std::abs(s - 0.5 * (lo + hi)) / w;
+        if (const double value = l.left_support + l.right_support + 0.2 - 0.2 * off; value > best) {
+          best = value;
+          hidden = l;
+        }
+      }
+      if (best > 0) all.push_back(hidden);
+    }
+    all.push_back(view->lanes[i]);
+  }
+  view->lanes = std::move(all);
+}
+
 // ---- foul line ----
 
 struct EdgeEnd {
@@ -158,11 +155,13 @@ struct EdgeEnd {
   std::vector<double> gain;  // log-likelihood-like gain when the edge ends at depth[i]
 };
 
-bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, CoarseView* view) {
+// least_ends: of how many edges the ends must be seen; 0 where racks have told the lanes and the line alone will do.
+bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, std::size_t least_ends, CoarseView* view) {
   const Eigen::Vector2d vp = view->vanishing_point;
   const double foot = g.du.rows - 1 - vp.y();
   std::vector<double> depth;
-  for (double r = 1.5 * view->rack_row; r < foot; r *= 1.01) depth.push_back(r);
+  // Not nearer the racks than a camera 60 ft behind the line would see it.
+  for (double r = 2.0 * view->rack_row; r < foot; r *= 1.01) depth.push_back(r);
   if (depth.size() < 10) return false;
   std::vector<EdgeEnd> ends;
   for (const PencilEdge& e : edges) {
@@ -189,7 +188,7 @@ bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, Coars
     }
     ends.push_back(std::move(end));
   }
-  if (ends.size() < 2) return false;
+  if (ends.size() < least_ends) return false;
   // The vertical derivative's strongest sign is not known (dark line, light line, darker approach): its size within two
   // rows counts.
   const double u_lo = std::max(2.0, vp.x() - 0.45 * g.du.cols),
@@ -217,7 +216,7 @@ bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, Coars
       }
       if (n < 10) continue;
       // Both speak in their own way: edges that end say where, the painted line says exactly where.
-      const double score = gain / static_cast<double>(ends.size()) + 30 * line / n;
+      const double score = gain / std::max(1.0, static_cast<double>(ends.size())) + 30 * line / n;
       if (score > best) {
         best = score;
         view->foul_row = r;
@@ -272,18 +271,86 @@ double RollFrom(const std::vector<Segment>& segments, const Eigen::Vector2d& vp)
   return std::atan(roll);
 }
 
+// Lanes that end in a row of racks: their places are the racks', their width follows from the racks' size, and edges
+// only say how well it all agrees. A lane whose rack somebody hides is filled in where the gap has room for it.
+std::vector<CoarseLane> LanesOfRow(const RackRow& row, const std::vector<PencilEdge>& edges, const Eigen::Vector2d& vp,
+                                   double w, double sign) {
+  std::vector<CoarseLane> lanes;
+  const auto add = [&](double slope, double match, double rack_row) {
+    CoarseLane l;
+    l.centre_slope = slope;
+    const double tolerance = 0.05 * w * (1 + 0.1 * std::abs(slope) / w);
+    l.left_support = EdgeNear(edges, slope - 0.5 * w, tolerance, sign);
+    l.right_support = EdgeNear(edges, slope + 0.5 * w, tolerance, -sign);
+    l.rack_match = match;
+    l.rack_row = rack_row;
+    lanes.push_back(l);
+  };
+  for (const RackSighting& r : row.racks) add((r.u - vp.x()) / (r.v - vp.y()), r.match, r.v - vp.y());
+  return lanes;
+}
+
+std::vector<CoarseView> ViewsFromRacks(const std::vector<cv::Mat>& pictures, const std::vector<PencilEdge>& edges,
+                                       const std::vector<PencilEdge>& all_edges, const Gradient& gradient,
+                                       const Eigen::Vector2d& vp, const Eigen::Vector2d& centre) {
+  std::vector<CoarseView> views;
+  for (const RackRow& row : FindRackRows(pictures)) {
+    double weight = 0, rack_row = 0;
+    for (const RackSighting& r : row.racks) {
+      weight += r.match;
+      rack_row += r.match * (r.v - vp.y());
+    }
+    rack_row /= weight;
+    if (rack_row < 3) continue;  // racks stand below the horizon
+    for (const double sign : {1.0, -1.0}) {
+      CoarseView view;
+      view.vanishing_point = vp;
+      view.rack_row = rack_row;
+      view.lane_sign = sign;
+      // The racks' size is known to a few percent; the lanes' edges choose within that.
+      double best = -1;
+      for (double f = 0.93; f <= 1.0701; f += 0.01) {
+        const double w = f * row.px_per_inch * InchesFromMetres(lane::kNominalWidth) / rack_row;
+        double sum = 0.2 - std::abs(f - 1);
+        for (const CoarseLane& l : LanesOfRow(row, all_edges, vp, w, sign))
+          sum += l.rack_match * (l.left_support + l.right_support);
+        if (sum > best) {
+          best = sum;
+          view.lane_slope = w;
+        }
+      }
+      view.lanes = LanesOfRow(row, all_edges, vp, view.lane_slope, sign);
+      FillGaps(all_edges, &view);
+      if (!FindFoulLine(gradient, edges, 0, &view) || !SetFocal(pictures[0].size(), centre.y(), &view)) continue;
+      view.score = row.score + best;
+      views.push_back(view);
+    }
+  }
+  std::sort(views.begin(), views.end(), [](const CoarseView& a, const CoarseView& b) { return a.score > b.score; });
+  if (views.size() > 4) views.resize(4);
+  return views;
+}
+
 // The search in a picture whose camera has no roll. centre: the principal point.
 Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const Eigen::Vector2d& vp,
-                                                 const Eigen::Vector2d& centre) {
+                                                 const Eigen::Vector2d& centre, SearchBy by) {
   const cv::Mat& luma = pictures[0];
   const auto edges = FindPencilEdges(luma, vp);
-  if (edges.size() < 2) return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
+  if (by == SearchBy::kEdges && edges.size() < 2)
+    return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
 
   // What a person hides at one time another time shows.
   std::vector<PencilEdge> all_edges = edges;
   for (std::size_t i = 1; i < pictures.size(); ++i) {
     const auto more = FindPencilEdges(pictures[i], vp);
     all_edges.insert(all_edges.end(), more.begin(), more.end());
+  }
+
+  if (by == SearchBy::kRacks) {
+    auto views = ViewsFromRacks(pictures, edges, all_edges, GradientOf(luma), vp, centre);
+    if (views.empty())
+      return Status(StatusCode::kLaneNotFound, "no row of pin racks with a foul line before it was seen");
+    return views;
   }
 
   struct Guess {
@@ -330,7 +397,8 @@ Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pic
     }
     if (view.lanes.empty() || rack < 0.5) continue;
     any_rack = true;
-    if (!FindFoulLine(gradient, edges, &view) || !SetFocal(luma.size(), centre.y(), &view)) continue;
+    FillGaps(all_edges, &view);
+    if (!FindFoulLine(gradient, edges, 2, &view) || !SetFocal(luma.size(), centre.y(), &view)) continue;
     any_foul = true;
     view.score = score;
     views.push_back(view);
@@ -352,14 +420,14 @@ Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pic
 
 }  // namespace
 
-Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures) {
+Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures, SearchBy by) {
   const cv::Mat& luma = pictures[0];
   const auto segments = FindSegments(luma, 0.03 * std::min(luma.rows, luma.cols));
   const auto vp = LaneVanishingPoint(segments, luma.size());
   if (!vp) return Status(StatusCode::kLaneNotFound, "no bundle of straight lines runs together down the lanes");
   const Eigen::Vector2d centre(0.5 * (luma.cols - 1), 0.5 * (luma.rows - 1));
   const double roll = RollFrom(segments, *vp);
-  if (std::abs(roll) < 0.004 || std::abs(roll) > 0.3) return SearchLevelLanes(pictures, *vp, centre);
+  if (std::abs(roll) < 0.004 || std::abs(roll) > 0.3) return SearchLevelLanes(pictures, *vp, centre, by);
   // Turned about the vanishing point, which stays where it is; the principal point turns along.
   const double c = std::cos(roll), s = std::sin(roll);
   const cv::Mat luma_from_level =
@@ -369,7 +437,7 @@ Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures
     cv::warpAffine(pictures[i], level[i], luma_from_level, luma.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
                    cv::BORDER_REPLICATE);
   const Eigen::Vector2d r = centre - *vp;
-  auto views = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()));
+  auto views = SearchLevelLanes(level, *vp, *vp + Eigen::Vector2d(c * r.x() + s * r.y(), -s * r.x() + c * r.y()), by);
   if (views.ok())
     for (CoarseView& v : *views) v.turned = roll;
   return views;

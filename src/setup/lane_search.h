@@ -43,11 +43,15 @@ struct CoarseView {
   double turned = 0;
 };
 
+// Where the search begins. Pairs of edges tell the lanes' width sharply and cheaply; racks of pins are found where
+// edges are faint or other lines outdo them.
+enum class SearchBy { kEdges, kRacks };
+
 // pictures: luma of one scene at different times, at least one, the still background first. Lines and foul line are
 // taken from the first; a lane or a rack counts when any of them shows it. kLaneNotFound with what was missing. Works
 // on any size; the caller scales very large pictures down first.
 //
-// Up to three different views, the likeliest first: which is right shows only when each is fitted.
-Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures);
+// Up to four different views, the likeliest first: which is right shows only when each is fitted.
+Result<std::vector<CoarseView>> SearchLanes(const std::vector<cv::Mat>& pictures, SearchBy by = SearchBy::kEdges);
 
 }  // namespace hookline::setup

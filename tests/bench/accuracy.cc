@@ -15,6 +15,7 @@
 #include "core/whole_file.h"
 #include "synth/make_clip.h"
 #include "synth/random_scenario.h"
+#include "synth/truth.h"
 
 namespace {
 
@@ -74,7 +75,14 @@ Status Make(const Arguments& a, int index, std::string* clip) {
   const std::string text = hookline::synth::JsonFromScenario(s);
   const auto old = hookline::ReadWholeFile(scenario_file.string());
   const bool there = old.ok() && *old == text && fs::exists(*clip) && fs::exists(hookline::synth::TruthFileOf(*clip));
-  if (there && !a.remake) return Status::Ok();
+  if (there && !a.remake) {
+    // The truth costs little: made anew, so that it is never older than the program.
+    const hookline::synth::Scene scene(s);
+    const std::string truth = TruthJson(scene, FrameTimes(s), fs::path(*clip).filename().string());
+    const auto kept = hookline::ReadWholeFile(hookline::synth::TruthFileOf(*clip));
+    return kept.ok() && *kept == truth ? Status::Ok()
+                                       : hookline::WriteWholeFile(hookline::synth::TruthFileOf(*clip), truth);
+  }
   const auto made = hookline::synth::MakeClip(s, *clip);
   if (!made.ok()) return made.status();
   std::printf("made %s: %d frames, %.1f s\n", s.name.c_str(), made->frames,

@@ -24,7 +24,6 @@ struct Seen {
 
 Seen Look(synth::Scenario scenario) {
   scenario.shots.clear();
-  scenario.people.clear();
   const synth::Scene scene(scenario);
   synth::Renderer renderer(scene);
   cv::Mat bgr;
@@ -116,6 +115,30 @@ TEST_CASE("portrait, a dark lane between light gutters") {
   const auto found = setup::FindLane(seen.background);
   REQUIRE(found.ok());
   CheckLane(seen, *found, 0.25, 0.6, 0.6);
+}
+
+TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane") {
+  synth::Scenario s = Base();
+  s.lanes.lane_colour = s.lanes.lane_colour_2 = s.lanes.gutter_colour = "#5a4a44";
+  s.lanes.mark_colour = "#f0f0e0";
+  const Seen seen = Look(s);
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE_MESSAGE(found.ok(), found.status().sentence());
+  CheckLane(seen, *found, 0.3, 0.5, 0.5);
+}
+
+TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the lanes gives it away") {
+  synth::Scenario s = Base();
+  s.camera.position_ft = {0.1, -17, 3.2};
+  s.camera.pitch_deg = 5;
+  s.lanes.centres_in = {-142, -69, 0, 73, 142};
+  synth::PersonSpec bowler;
+  bowler.way = {{0, -0.2, -1}};
+  s.people = {bowler};
+  const Seen seen = Look(s);
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE_MESSAGE(found.ok(), found.status().sentence());
+  CheckLane(seen, *found, 0.3, 0.6, 0.6);
 }
 
 TEST_CASE("another lane is named by its offset from the one aimed at" * doctest::test_suite("slow")) {

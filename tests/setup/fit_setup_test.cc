@@ -53,14 +53,14 @@ setup::Evidence EvidenceOf(const LaneSetup& s, const std::vector<setup::LaneInVi
   for (std::size_t l = 0; l < lanes.size(); ++l) {
     for (const double side : {-1.0, 1.0})
       for (double y = 0.3; y < 18; y += 0.25)
-        e.edges.push_back({l, side, y, noisy(Seen(s, {lanes[l].centre_x + side * 0.5 * s.lane.width, y, 0}))});
+        e.edges.push_back({l, side, false, y, noisy(Seen(s, {lanes[l].centre_x + side * 0.5 * s.lane.width, y, 0}))});
     for (const int pin : {6, 9, 0}) {
       const lane::Point2 spot = lane::PinSpots()[static_cast<std::size_t>(pin)];
       const Vector3d p(spot.x, spot.y, 0.19);
       e.racks.push_back({l, p, noisy(Seen(s, p + Vector3d(lanes[l].centre_x, 0, 0))), 1.0});
     }
   }
-  for (double x = -0.5; x <= 0.5; x += 0.05) e.foul.push_back({x, noisy(Seen(s, {x, 0, 0}))});
+  for (double x = -0.5; x <= 0.5; x += 0.05) e.foul.push_back({x, true, noisy(Seen(s, {x, 0, 0}))});
   return e;
 }
 
