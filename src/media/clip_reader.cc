@@ -15,7 +15,7 @@
 namespace hookline::media {
 namespace {
 
-// Pictures the decoder may be ahead. Four hide the unevenness between cheap and costly pictures; more only hold memory.
+// Pictures the decoder may be ahead at least. Four hide the unevenness between cheap and costly pictures.
 constexpr size_t kAhead = 4;
 
 std::string Seconds(double s) {
@@ -49,11 +49,15 @@ class Intervals {
 
 class LibavClipReader final : public ClipReader {
  public:
-  LibavClipReader(const std::string& file, std::unique_ptr<VideoSource> source, bool chroma)
-      : source_(std::move(source)), maker_(source_->stream(), source_->format(), source_->first_frame(), chroma) {
+  LibavClipReader(const std::string& file, std::unique_ptr<VideoSource> source, const ClipReaderOptions& options)
+      : source_(std::move(source)),
+        maker_(source_->stream(), source_->format(), source_->first_frame(), options.chroma) {
     info_.file = file;
     info_.width = maker_.shown_size().width;
     info_.height = maker_.shown_size().height;
+    // A picture of 4:2:0 takes three halves of a byte a pixel.
+    const double picture_bytes = 1.5 * info_.width * info_.height;
+    ahead_ = std::max(kAhead, static_cast<size_t>(options.ahead_mb * 1e6 / std::max(1.0, picture_bytes)));
     info_.duration_s = source_->DurationSeconds();
     const AVRational mean = source_->stream().avg_frame_rate, base = source_->stream().r_frame_rate;
     if (mean.num > 0 && mean.den > 0) info_.frame_rate_mean = av_q2d(mean);
@@ -117,7 +121,7 @@ class LibavClipReader final : public ClipReader {
       if (picture.index > 0) intervals_.Add(stamp - last_stamp_);
       last_stamp_ = stamp;
       std::unique_lock lock(mutex_);
-      changed_.wait(lock, [this] { return ready_.size() < kAhead || stop_; });
+      changed_.wait(lock, [this] { return ready_.size() < ahead_ || stop_; });
       if (stop_) return;
       ready_.push_back(std::move(picture));
       lock.unlock();
@@ -169,6 +173,7 @@ class LibavClipReader final : public ClipReader {
   std::mutex mutex_;
   std::condition_variable changed_;
   std::deque<Picture> ready_;
+  size_t ahead_ = kAhead;
   bool stop_ = false;
   bool done_ = false;
   std::string failure_;
@@ -187,6 +192,9 @@ Status ClipReaderOptions::Check() const {
   if (threads < 0 || threads > 256) {
     return {StatusCode::kBadUse, "threads is " + std::to_string(threads) + ", it must be 0 (all cores) to 256."};
   }
+  if (ahead_mb < 0 || ahead_mb > 4000) {
+    return {StatusCode::kBadUse, "ahead_mb is " + std::to_string(ahead_mb) + ", it must be 0 to 4000."};
+  }
   return Status::Ok();
 }
 
@@ -194,7 +202,7 @@ Result<std::unique_ptr<ClipReader>> ClipReader::Open(const std::string& file, co
   if (Status s = options.Check(); !s.ok()) return s;
   auto source = VideoSource::Open(file, options.threads);
   if (!source.ok()) return source.status();
-  return std::unique_ptr<ClipReader>(new LibavClipReader(file, std::move(*source), options.chroma));
+  return std::unique_ptr<ClipReader>(new LibavClipReader(file, std::move(*source), options));
 }
 
 }  // namespace hookline::media

@@ -16,7 +16,10 @@
 namespace hookline::media {
 
 struct ClipReaderOptions {
-  int threads = 0;     // decoder threads, 0: all cores
+  int threads = 0;  // decoder threads, 0: all cores
+  // Memory that pictures decoded ahead of Next() may take, in units of 1e6 bytes; never fewer than four pictures. More
+  // than that lets decoding go on beside other work before the first Next().
+  int ahead_mb = 0;
   bool chroma = true;  // also deliver cb and cr; false leaves them empty and saves their copy
   Status Check() const;
 };

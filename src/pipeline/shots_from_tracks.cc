@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 
 #include "camera/projection.h"
 #include "measure/measure_path.h"
@@ -53,9 +54,18 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const std::optional<lane:
   ClipResult& result = run->result;
   const LaneSetup& setup = *result.lane_setup;
   bool assumed = false;
-  for (const Track& track : tracks) {
+  // Each path by itself, so that all cores help.
+  std::vector<Result<Path>> fitted(tracks.size(), Result<Path>(Status(StatusCode::kNotDetermined, "")));
+  cv::parallel_for_(cv::Range(0, static_cast<int>(tracks.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const Track& track = tracks[static_cast<std::size_t>(i)];
+      if (track.lane == 0 && !track.sights.empty()) fitted[static_cast<std::size_t>(i)] = motion::FitPath(track, setup);
+    }
+  });
+  for (std::size_t i = 0; i < tracks.size(); ++i) {
+    const Track& track = tracks[i];
     if (track.lane != 0 || track.sights.empty()) continue;
-    const auto path = motion::FitPath(track, setup);
+    const auto& path = fitted[i];
     if (!path.ok()) {
       result.warnings.push_back("A ball seen from " + report::FixedText(track.sights.front().time_s, 1) +
                                 " s on was not measured: " + path.status().sentence());

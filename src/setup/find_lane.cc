@@ -136,6 +136,7 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
     }
     if (round != 2 || contrast.empty()) look.window_px = kWindows[round] * pixel;
     Evidence evidence = MeasureEvidence(pictures, trial, lanes, look);
+    fit_options.with_covariance = round + 1 == kWindows.size();
     fit = FitSetup(trial, lanes, evidence, {}, fit_options);
     expected = evidence;
     if (!fit.usable) return Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");

@@ -170,6 +170,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
 
   ceres::Solver::Options so;
   so.linear_solver_type = ceres::DENSE_QR;
+  so.num_threads = 2;
   so.max_num_iterations = 60;
   so.function_tolerance = 1e-9;
   so.parameter_tolerance = 1e-10;
@@ -216,6 +217,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   fit.setup.residual_px = fit.rms_px;
   fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());
 
+  if (!options.with_covariance) return fit;
   ceres::Covariance::Options co;
   co.algorithm_type = ceres::DENSE_SVD;
   co.null_space_rank = -1;

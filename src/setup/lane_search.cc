@@ -24,17 +24,39 @@ double RackMatchOn(const cv::Mat& luma, const Eigen::Vector2d& vp, double s, dou
   const RackTemplate& t = RackFor(rise);
   const double u0 = vp.x() + s * row, v0 = vp.y() + row;
   if (u0 - 20 * q < 0 || u0 + 20 * q > luma.cols - 1 || v0 > luma.rows - 1 || v0 - 16 * q < 0) return -2;
+  // Bilinear values on the grid; columns share their places in every row. Beyond the border its nearest pixel counts.
+  std::array<int, RackTemplate::kNx> column;
+  std::array<float, RackTemplate::kNx> share;
+  for (int i = 0; i < RackTemplate::kNx; ++i) {
+    const double u = std::clamp(u0 + q * (-RackTemplate::kHalfWidth + i * RackTemplate::kStepX), 0.0,
+                                static_cast<double>(luma.cols - 1));
+    const int x = std::min(static_cast<int>(u), luma.cols - 2);
+    column[static_cast<std::size_t>(i)] = x;
+    share[static_cast<std::size_t>(i)] = static_cast<float>(u - x);
+  }
   double dot = 0, sum = 0, sum2 = 0;
-  std::size_t k = 0;
+  constexpr std::size_t k = RackTemplate::kNx * RackTemplate::kNz;
+  const float* value = t.value.data();
   for (int j = 0; j < RackTemplate::kNz; ++j) {
-    const double v = v0 - q * (RackTemplate::kBottom + j * RackTemplate::kStepZ);
-    for (int i = 0; i < RackTemplate::kNx; ++i, ++k) {
-      const double g =
-          BilinearOf<unsigned char>(luma, u0 + q * (-RackTemplate::kHalfWidth + i * RackTemplate::kStepX), v);
-      dot += g * static_cast<double>(t.value[k]);
-      sum += g;
-      sum2 += g * g;
+    const double v = std::clamp(v0 - q * (RackTemplate::kBottom + j * RackTemplate::kStepZ), 0.0,
+                                static_cast<double>(luma.rows - 1));
+    const int y = std::min(static_cast<int>(v), luma.rows - 2);
+    const auto below = static_cast<float>(v - y);
+    const unsigned char *upper = luma.ptr(y), *lower = luma.ptr(y + 1);
+    float row_dot = 0, row_sum = 0, row_sum2 = 0;
+    for (std::size_t i = 0; i < column.size(); ++i, ++value) {
+      const int x = column[i];
+      const float f = share[i];
+      const float top = static_cast<float>(upper[x]) + f * static_cast<float>(upper[x + 1] - upper[x]);
+      const float foot = static_cast<float>(lower[x]) + f * static_cast<float>(lower[x + 1] - lower[x]);
+      const float g = top + below * (foot - top);
+      row_dot += g * *value;
+      row_sum += g;
+      row_sum2 += g * g;
     }
+    dot += static_cast<double>(row_dot);
+    sum += static_cast<double>(row_sum);
+    sum2 += static_cast<double>(row_sum2);
   }
   const double var = sum2 - sum * sum / static_cast<double>(k);
   // A flat patch has no pins, however well its noise may happen to correlate: two grey levels rms at least.
@@ -378,43 +400,45 @@ Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pic
   });
   std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.value > b.value; });
 
-  const Gradient gradient = GradientOf(luma);
-  std::vector<CoarseView> views;
-  bool any_rack = false, any_foul = false;
-  for (std::size_t i = 0; i < std::min<std::size_t>(guesses.size(), 10); ++i) {
-    const Guess& g = guesses[i];
-    CoarseView view;
-    view.vanishing_point = vp;
-    view.lane_slope = g.w;
-    view.rack_row = g.row;
-    view.lane_sign = g.sign;
-    view.lanes = LanesOf(pictures, all_edges, vp, g.w, g.row, g.sign, &view.half_seen);
-    double score = 0, rack = 0;
-    for (const CoarseLane& l : view.lanes) {
-      score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
-               0.25 * (l.left_support + l.right_support);
-      rack = std::max(rack, l.rack_match);
+  // The likeliest pairs, each as a whole view: which other lanes and racks agree with it.
+  guesses.resize(std::min<std::size_t>(guesses.size(), 10));
+  std::vector<CoarseView> views(guesses.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(guesses.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const Guess& g = guesses[static_cast<std::size_t>(i)];
+      CoarseView& view = views[static_cast<std::size_t>(i)];
+      view.vanishing_point = vp;
+      view.lane_slope = g.w;
+      view.rack_row = g.row;
+      view.lane_sign = g.sign;
+      view.lanes = LanesOf(pictures, all_edges, vp, g.w, g.row, g.sign, &view.half_seen);
+      double rack = 0;
+      for (const CoarseLane& l : view.lanes) {
+        view.score += l.rack_match * l.rack_match + 0.5 * std::min(l.left_support, l.right_support) +
+                      0.25 * (l.left_support + l.right_support);
+        rack = std::max(rack, l.rack_match);
+      }
+      if (view.lanes.empty() || rack < 0.5) view.score = -1;
     }
-    if (view.lanes.empty() || rack < 0.5) continue;
-    any_rack = true;
-    FillGaps(all_edges, &view);
-    if (!FindFoulLine(gradient, edges, 2, &view) || !SetFocal(luma.size(), centre.y(), &view)) continue;
-    any_foul = true;
-    view.score = score;
-    views.push_back(view);
-  }
-  if (!any_rack) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
-  if (!any_foul) return Status(StatusCode::kLaneNotFound, "the foul line was not seen");
-  std::sort(views.begin(), views.end(), [](const CoarseView& a, const CoarseView& b) { return a.score > b.score; });
+  });
+  std::erase_if(views, [](const CoarseView& v) { return v.score < 0; });
+  if (views.empty()) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
+  std::stable_sort(views.begin(), views.end(),
+                   [](const CoarseView& a, const CoarseView& b) { return a.score > b.score; });
+  const Gradient gradient = GradientOf(luma);
   std::vector<CoarseView> different;
-  for (const CoarseView& v : views) {
+  for (CoarseView& v : views) {
     const bool same = std::any_of(different.begin(), different.end(), [&](const CoarseView& d) {
       return std::abs(std::log(d.lane_slope / v.lane_slope)) < 0.05 &&
              std::abs(std::log(d.rack_row / v.rack_row)) < 0.05 && d.lane_sign == v.lane_sign;
     });
-    if (!same) different.push_back(v);
+    if (same) continue;
+    FillGaps(all_edges, &v);
+    if (!FindFoulLine(gradient, edges, 2, &v) || !SetFocal(luma.size(), centre.y(), &v)) continue;
+    different.push_back(v);
     if (different.size() == 3) break;
   }
+  if (different.empty()) return Status(StatusCode::kLaneNotFound, "the foul line was not seen");
   return different;
 }
 

@@ -5,6 +5,7 @@
 #include <cassert>
 #include <cmath>
 #include <deque>
+#include <future>
 #include <limits>
 
 #include "track/chain.h"
@@ -79,10 +80,14 @@ struct BallTracker::State {
   std::deque<std::vector<Candidate>> candidates;  // parallel to searched
   std::vector<Chain> chains;
   std::vector<Chain> finished;  // over, and long enough to be balls; settled when nothing overlaps them any more
-  std::vector<Track> tracks;
-  std::vector<std::pair<double, double>> taken;  // first and last time of the chains that became tracks
   double last_search_s = -1e9;
   double last_time_s = -1e9;
+  // Written by the refining thread alone; read when `refining` has ended.
+  std::vector<Track> tracks;
+  std::vector<std::pair<double, double>> taken;  // first and last time of the chains that became tracks
+  // Refining a shot takes as long as many frames: it goes on beside them. Each batch waits for the one before, so the
+  // answer does not depend on the threads. Last, so that it ends before what it writes to.
+  std::future<void> refining;
 };
 
 void BallTracker::State::Add(const Picture& picture, const FrameMotion& motion) {
@@ -123,17 +128,21 @@ void BallTracker::State::Settle(double clip_end_s, bool all) {
     for (const Chain& c : chains)
       for (const Chain& f : finished)
         if (c.steps().front().time_s < f.last_time()) return;
-  std::sort(finished.begin(), finished.end(), [](const Chain& a, const Chain& b) { return a.quality() > b.quality(); });
-  for (const Chain& f : finished) {
-    const double first = f.steps().front().time_s, last = f.last_time();
-    bool overlaps = false;
-    for (const auto& [t0, t1] : taken) overlaps = overlaps || (first < t1 && t0 < last);
-    if (overlaps) continue;
-    if (auto track = RefineTrack(f, corridor, clip_end_s)) {
-      tracks.push_back(std::move(*track));
-      taken.emplace_back(first, last);
-    }
-  }
+  refining = std::async(
+      std::launch::async, [this, clip_end_s, batch = std::move(finished), before = std::move(refining)]() mutable {
+        if (before.valid()) before.get();
+        std::sort(batch.begin(), batch.end(), [](const Chain& a, const Chain& b) { return a.quality() > b.quality(); });
+        for (const Chain& f : batch) {
+          const double first = f.steps().front().time_s, last = f.last_time();
+          bool overlaps = false;
+          for (const auto& [t0, t1] : taken) overlaps = overlaps || (first < t1 && t0 < last);
+          if (overlaps) continue;
+          if (auto track = RefineTrack(f, corridor, clip_end_s)) {
+            tracks.push_back(std::move(*track));
+            taken.emplace_back(first, last);
+          }
+        }
+      });
   finished.clear();
 }
 
@@ -155,6 +164,7 @@ std::vector<Track> BallTracker::Finish() {
   }
   s.chains.clear();
   s.Settle(s.last_time_s, true);
+  if (s.refining.valid()) s.refining.get();
   std::sort(s.tracks.begin(), s.tracks.end(),
             [](const Track& a, const Track& b) { return a.sights.front().time_s < b.sights.front().time_s; });
   std::vector<Track> joined;

@@ -138,6 +138,8 @@ ChangeMap::ChangeMap(const Corridor& corridor, const Background& background) : c
       slope_[i] = std::hypot(gx, gy) / static_cast<float>(2 * corridor.scale());  // grey levels per px
       variance_y_[i] = s * s + 0.0225f * slope_[i] * slope_[i];                   // 0.15 px of unrest always
     }
+  weight_y_.resize(variance_y_.size());
+  std::transform(variance_y_.begin(), variance_y_.end(), weight_y_.begin(), [](float v) { return 1 / v; });
   second_y_.assign(mean_y_.size(), -1), second_b_.assign(mean_y_.size(), 0), second_r_.assign(mean_y_.size(), 0);
   still_.assign(mean_y_.size(), 0);
   change_ = cv::Mat::zeros(rows, columns, CV_8UC1);
@@ -232,7 +234,7 @@ void ChangeMap::Fill(const FrameView& view, double motion_sd) {
     std::uint8_t* out = change_.ptr<std::uint8_t>(row);
     for (int col = corridor_.begin(row); col < corridor_.end(row); ++col) {
       const std::size_t i = base + static_cast<std::size_t>(col);
-      const float w = 1 / (variance_y_[i] + extra * slope_[i] * slope_[i]);
+      const float w = extra > 0 ? 1 / (variance_y_[i] + extra * slope_[i] * slope_[i]) : weight_y_[i];
       const float y = CellLuma<kScale>(view.luma, row, col);
       const float dy = y - gain * mean_y_[i];
       float d2 = dy * dy * w, b = 0, r = 0;
@@ -365,18 +367,19 @@ void ChangeMap::BackgroundPatch(const FrameView& view, const cv::Rect& box, cv::
   if (colour_) cb = cb_(half).clone(), cr = cr_(half).clone();
   if (second_cells_ == 0) return;
   const int s = corridor_.scale();
-  for (int v = 0; v < box.height; ++v)
-    for (int u = 0; u < box.width; ++u) {
-      const int row = (box.y + v) / s, col = (box.x + u) / s;
+  for (int row = box.y / s; row * s < box.y + box.height; ++row)
+    for (int col = box.x / s; col * s < box.x + box.width; ++col) {
       if (second_y_[static_cast<std::size_t>(row * corridor_.columns() + col)] < 0) continue;
-      const int seen = view.luma.at<std::uint8_t>(box.y + v, box.x + u);
-      const int second = second_luma_.at<std::uint8_t>(box.y + v, box.x + u);
-      std::uint8_t& first = luma.at<std::uint8_t>(v, u);
-      if (std::abs(seen - second) >= std::abs(seen - first)) continue;
-      first = static_cast<std::uint8_t>(second);
-      if (!colour_) continue;
-      cb.at<std::uint8_t>(v / 2, u / 2) = second_cb_.at<std::uint8_t>((box.y + v) / 2, (box.x + u) / 2);
-      cr.at<std::uint8_t>(v / 2, u / 2) = second_cr_.at<std::uint8_t>((box.y + v) / 2, (box.x + u) / 2);
+      for (int y = std::max(row * s, box.y); y < std::min(row * s + s, box.y + box.height); ++y)
+        for (int x = std::max(col * s, box.x); x < std::min(col * s + s, box.x + box.width); ++x) {
+          const int seen = view.luma.at<std::uint8_t>(y, x), second = second_luma_.at<std::uint8_t>(y, x);
+          std::uint8_t& first = luma.at<std::uint8_t>(y - box.y, x - box.x);
+          if (std::abs(seen - second) >= std::abs(seen - first)) continue;
+          first = static_cast<std::uint8_t>(second);
+          if (!colour_) continue;
+          cb.at<std::uint8_t>((y - box.y) / 2, (x - box.x) / 2) = second_cb_.at<std::uint8_t>(y / 2, x / 2);
+          cr.at<std::uint8_t>((y - box.y) / 2, (x - box.x) / 2) = second_cr_.at<std::uint8_t>(y / 2, x / 2);
+        }
     }
 }
 

@@ -144,7 +144,7 @@ struct Channel {
   Eigen::VectorXd f;               // terms and o
   // Of the latest round:
   std::vector<Cover> covers;
-  RowMatrix design;  // samples x (terms + 1 + 3), whitened
+  RowMatrix design;  // samples x (terms + 1 + 3), whitened, and a column of zeros where that makes them even
   Eigen::VectorXd residual, weight;
   std::size_t size() const { return u.size(); }
 };
@@ -307,29 +307,45 @@ class Fitter {
       for (int k = 0; k < ch.terms; ++k) ch.phi(static_cast<Eigen::Index>(i), k) = basis[k];
     }
     ch.covers.resize(n);
-    ch.design.resize(static_cast<Eigen::Index>(n), ch.terms + 4);
+    ch.design.setZero(static_cast<Eigen::Index>(n), (ch.terms + 5) / 2 * 2);
     ch.residual.resize(static_cast<Eigen::Index>(n));
     ch.weight = Eigen::VectorXd::Ones(static_cast<Eigen::Index>(n));
     ch.f = Eigen::VectorXd::Zero(ch.terms + 1);
   }
 
-  // Coverage, design and residuals at p with the present f.
-  void Evaluate(Channel& ch, const Eigen::Vector3d& p) const {
-    const int k = ch.terms;
+  // Coverage, design and residuals at p with the present f, for a fixed number of terms.
+  template <int Terms>
+  void EvaluateTerms(Channel& ch, const Eigen::Vector3d& p) const {
+    using Row = Eigen::Matrix<double, Terms, 1>;
+    const Row colours = ch.f.head<Terms>();
+    const double offset = ch.f[Terms];
     for (std::size_t i = 0; i < ch.size(); ++i) {
       const Eigen::Index row = static_cast<Eigen::Index>(i);
       const Eigen::Vector2d at = model_.round * Eigen::Vector2d(ch.u[i] - p(0), ch.v[i] - p(1));
       const Cover c = ch.covers[i] = CoverAt(at.x(), at.y(), p(2), ch.blur, round_motion_);
       const Eigen::Vector2d slope = model_.round * Eigen::Vector2d(c.du, c.dv);
-      double inside = 0;
-      for (int j = 0; j < k; ++j) inside += ch.phi(row, j) * ch.f[j];
-      const double outside = ch.back[i] + ch.f[k], w = ch.whiten[i], step = w * (inside - outside);
+      const Eigen::Map<const Row> phi(&ch.phi(row, 0));
+      const double inside = phi.dot(colours);
+      const double outside = ch.back[i] + offset, w = ch.whiten[i], step = w * (inside - outside);
       ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
-      for (int j = 0; j < k; ++j) ch.design(row, j) = w * c.a * ch.phi(row, j);
-      ch.design(row, k) = w * (1 - c.a);
-      ch.design(row, k + 1) = step * slope.x();
-      ch.design(row, k + 2) = step * slope.y();
-      ch.design(row, k + 3) = step * c.dr;
+      double* design = &ch.design(row, 0);
+      Eigen::Map<Row> colour_part(design);
+      colour_part = (w * c.a) * phi;
+      design[Terms] = w * (1 - c.a);
+      design[Terms + 1] = step * slope.x();
+      design[Terms + 2] = step * slope.y();
+      design[Terms + 3] = step * c.dr;
+    }
+  }
+
+  void Evaluate(Channel& ch, const Eigen::Vector3d& p) const {
+    switch (ch.terms) {
+      case 3:
+        return EvaluateTerms<3>(ch, p);
+      case 6:
+        return EvaluateTerms<6>(ch, p);
+      default:
+        return EvaluateTerms<10>(ch, p);
     }
   }
 
@@ -370,24 +386,40 @@ class Fitter {
     Reduce(ch, s, normal, rhs);
   }
 
-  // Whitened normal equations of one channel; its own unknowns are eliminated (Schur complement).
-  static void Reduce(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
-    const int k = ch.terms + 1, all = k + 3;
-    Eigen::MatrixXd a = Eigen::MatrixXd::Zero(all, all);
-    Eigen::VectorXd b = Eigen::VectorXd::Zero(all);
+  // Weighted sums d d' and d r over the rows of an even, fixed number of columns: the dearest loop of the tracker.
+  template <int Columns>
+  static void Gather(const Channel& ch, Eigen::MatrixXd& a, Eigen::VectorXd& b) {
+    Eigen::Matrix<double, Columns, Columns> sum = Eigen::Matrix<double, Columns, Columns>::Zero();
+    Eigen::Matrix<double, Columns, 1> right = Eigen::Matrix<double, Columns, 1>::Zero();
     for (Eigen::Index i = 0; i < ch.design.rows(); ++i) {
       const double w = ch.weight[i];
       if (w <= 0) continue;
-      const double* d = &ch.design(i, 0);
-      const double wr = w * ch.residual[i];
-      for (int c = 0; c < all; ++c) {
-        const double wd = w * d[c];
-        double* column = &a(0, c);
-        for (int r = c; r < all; ++r) column[r] += wd * d[r];
-        b[c] += wr * d[c];
-      }
+      const Eigen::Map<const Eigen::Matrix<double, Columns, 1>> row(&ch.design(i, 0));
+      const Eigen::Matrix<double, Columns, 1> weighted = w * row;
+      for (int c = 0; c < Columns; ++c) sum.col(c) += weighted[c] * row;
+      right += ch.residual[i] * weighted;
     }
-    a.triangularView<Eigen::StrictlyUpper>() = a.transpose();
+    a = sum;
+    b = right;
+  }
+
+  // Whitened normal equations of one channel; its own unknowns are eliminated (Schur complement).
+  static void Reduce(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
+    const int k = ch.terms + 1, all = k + 3;
+    Eigen::MatrixXd a;
+    Eigen::VectorXd b;
+    switch (ch.terms) {
+      case 3:
+        Gather<8>(ch, a, b);
+        break;
+      case 6:
+        Gather<10>(ch, a, b);
+        break;
+      default:
+        Gather<14>(ch, a, b);
+    }
+    a.conservativeResize(all, all);
+    b.conservativeResize(all);
     // Weak priors keep the linear part determined where an arc is missing: 3 grey levels for o, 80 to 15 for the rising
     // terms.
     const double variance = ch.scale * ch.scale;

@@ -2,7 +2,9 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 
 #include "camera/projection.h"
 #include "track/refiner.h"
@@ -111,26 +113,29 @@ DiscModel Refiner::Model(const Fitted& f) const {
 }
 
 void Refiner::FitAll(double radius_sd, std::size_t stride) {
-  for (std::size_t i = 0; i < fits_.size(); i += stride) {
-    Fitted& f = fits_[i];
-    DiscModel m = Model(f);
-    m.radius_sd = radius_sd > 0 ? radius_sd * std::max(1.0, 0.05 * m.radius) : 0;
-    // The pixels looked at and the expected radius belong to where the ball is: again from there when that proves to be
-    // elsewhere.
-    for (int round = 0; round < 3; ++round) {
-      f.fit = FitAt(f, m);
-      if (!f.fit.ok) break;
-      const double moved = (f.fit.p - f.start).norm();
-      const auto c = corridor_.Contact(f.fit.p);
-      if (!c) break;
-      f.contact = *c;
-      Expect(f);
-      f.start = f.fit.p;
-      if (moved < 0.4) break;
-      m.radius = factor_ * f.radius + offset_;
-      m.round = f.outline.round;
+  const auto count = static_cast<int>((fits_.size() + stride - 1) / stride);
+  cv::parallel_for_(cv::Range(0, count), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      Fitted& f = fits_[static_cast<std::size_t>(k) * stride];
+      DiscModel m = Model(f);
+      m.radius_sd = radius_sd > 0 ? radius_sd * std::max(1.0, 0.05 * m.radius) : 0;
+      // The pixels looked at and the expected radius belong to where the ball is: again from there when that proves to
+      // be elsewhere.
+      for (int round = 0; round < 3; ++round) {
+        f.fit = FitAt(f, m);
+        if (!f.fit.ok) break;
+        const double moved = (f.fit.p - f.start).norm();
+        const auto c = corridor_.Contact(f.fit.p);
+        if (!c) break;
+        f.contact = *c;
+        Expect(f);
+        f.start = f.fit.p;
+        if (moved < 0.4) break;
+        m.radius = factor_ * f.radius + offset_;
+        m.round = f.outline.round;
+      }
     }
-  }
+  });
 }
 
 void Refiner::ChooseBlur() {
@@ -144,13 +149,18 @@ void Refiner::ChooseBlur() {
     double sum = 0;
     const std::size_t span = near ? std::max<std::size_t>(4, good.size() / 3) : good.size(),
                       n = std::min<std::size_t>(6, span);
-    for (std::size_t i = 0; i < n; ++i) {
-      const Fitted& f = *good[i * span / n];
-      DiscModel m = Model(f);
-      m.radius_sd = 0.5;
-      const DiscFit d = FitAt(f, m);
-      sum += std::log(d.ok ? d.cost : 50.0);
-    }
+    std::array<double, 6> each{};
+    cv::parallel_for_(cv::Range(0, static_cast<int>(n)), [&](const cv::Range& range) {
+      for (int k = range.start; k < range.end; ++k) {
+        const auto i = static_cast<std::size_t>(k);
+        const Fitted& f = *good[i * span / n];
+        DiscModel m = Model(f);
+        m.radius_sd = 0.5;
+        const DiscFit d = FitAt(f, m);
+        each[i] = std::log(d.ok ? d.cost : 50.0);
+      }
+    });
+    for (const double e : each) sum += e;
     return sum;
   };
   const auto choose = [&](auto& value, auto choices, bool near) {
