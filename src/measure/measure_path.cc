@@ -72,7 +72,7 @@ class Measurer {
     return [this, ft](const Eigen::VectorXd& p, double) -> std::optional<double> {
       const auto s = StateAtY(p, MetresFromFeet(ft));
       if (!s) return std::nullopt;
-      return lane::MphFromMetresPerSecond(std::hypot(s->vx, s->vy));
+      return lane::MphFromMetresPerSecond(std::hypot(s->vx, s->vy, s->vz));
     };
   }
   Measure Give(const Asked& asked, const PathFunction& function, double more_sd = 0) const;

@@ -18,6 +18,7 @@ struct PathState {
   double x = 0, y = 0;
   double vx = 0, vy = 0;
   double height = 0;  // of the ball above lying on the lane, m: more than 0 in the air
+  double vz = 0;      // of the centre, upwards, m/s: not 0 only in the air
 };
 
 // A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for

@@ -11,7 +11,7 @@ namespace {
 
 constexpr double kNodeSpacing =
     0.025;  // s; the Hermite error at the step of friction where the roll begins stays below 0.1 mm
-constexpr Eigen::Index kPerNode = 5;  // x, y, vx, vy, height
+constexpr Eigen::Index kPerNode = 6;  // x, y, vx, vy, height, vz
 
 // Mean and principal deviations at the nodes. Columns of `deviation` belong to the path's parameters; the last row is
 // the laydown's time.
@@ -42,11 +42,12 @@ struct NodeTable {
     const double t2 = t * t, t3 = t2 * t;
     const double a = 2 * t3 - 3 * t2 + 1, b = (t3 - 2 * t2 + t) * h, c = 1 - a, d = (t3 - t2) * h;
     const double da = (6 * t2 - 6 * t) / h, db = 3 * t2 - 4 * t + 1, dd = 3 * t2 - 2 * t;
-    s.x = a * v[0] + b * v[2] + c * v[5] + d * v[7];
-    s.y = a * v[1] + b * v[3] + c * v[6] + d * v[8];
-    s.vx = da * (v[0] - v[5]) + db * v[2] + dd * v[7];
-    s.vy = da * (v[1] - v[6]) + db * v[3] + dd * v[8];
-    s.height = std::max(0.0, (1 - t) * v[4] + t * v[9]);
+    s.x = a * v[0] + b * v[2] + c * v[6] + d * v[8];
+    s.y = a * v[1] + b * v[3] + c * v[7] + d * v[9];
+    s.vx = da * (v[0] - v[6]) + db * v[2] + dd * v[8];
+    s.vy = da * (v[1] - v[7]) + db * v[3] + dd * v[9];
+    s.height = std::max(0.0, (1 - t) * v[4] + t * v[10]);
+    s.vz = (1 - t) * v[5] + t * v[11];
     return s;
   }
 };
@@ -55,7 +56,7 @@ Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const E
   Eigen::VectorXd v(table.nodes * kPerNode + 1);
   for (Eigen::Index i = 0; i < table.nodes; ++i) {
     const SkidState s = EvaluateSkid(grid, p, table.from_s + static_cast<double>(i) * table.spacing_s - grid.origin_s);
-    v.segment<kPerNode>(i * kPerNode) << s.x, s.y, s.vx, s.vy, s.height;
+    v.segment<kPerNode>(i * kPerNode) << s.x, s.y, s.vx, s.vy, s.height, s.vz;
   }
   v[table.nodes * kPerNode] = grid.origin_s + p[kLaydown];
   return v;

@@ -51,6 +51,24 @@ double Friction(const SkidGrid& grid, const Eigen::VectorXd& p, double s) {
   return kLeastFriction + std::exp(p[kFriction + k]) * (1 - t) + std::exp(p[kFriction + k + 1]) * t;
 }
 
+// Step of speed along d(phi) at laydown and its derivatives by laydown and impact.
+struct Kick {
+  double value = 0, by_laydown = 0, by_impact = 0;
+};
+
+Kick KickAt(const SkidGrid& grid, const Eigen::VectorXd& p) {
+  const double u = p[kImpact];
+  if (u <= 0) return {};
+  const double mu = Friction(grid, p, p[kLaydown]) / lane::kStandardGravity;
+  const double f = p[kLaydown] / grid.spacing_s;
+  double slope = 0;
+  if (f > 0 && f < grid.knots - 1) {
+    const int k = static_cast<int>(f);
+    slope = (std::exp(p[kFriction + k + 1]) - std::exp(p[kFriction + k])) / grid.spacing_s / lane::kStandardGravity;
+  }
+  return {mu * u, slope * u, mu};
+}
+
 // Height above rolling and its derivatives by laydown, impact and bounce.
 struct Height {
   double value = 0, by_laydown = 0, by_impact = 0, by_bounce = 0;
@@ -82,12 +100,19 @@ SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& p, double s)
       moved += size * (s * (b.first[k] - a.first[k]) - (b.second[k] - a.second[k]));
     }
   }
+  if (s > p[kLaydown]) {
+    const double kick = KickAt(grid, p).value;
+    gained += kick;
+    moved += kick * (s - p[kLaydown]);
+  }
   const double dx = std::sin(p[kPhi]), dy = -std::cos(p[kPhi]);
   const double now = s >= p[kLaydown] && s < roll ? Friction(grid, p, s) : 0;
   SkidState state;
   state.x = p[kX0] + p[kVx0] * s + dx * moved;
   state.y = p[kY0] + p[kVy0] * s + dy * moved;
-  state.height = HeightAt(p, s).value;
+  const Height height = HeightAt(p, s);
+  state.height = height.value;
+  state.vz = -height.by_laydown;  // the height depends on s - laydown alone
   state.vx = p[kVx0] + dx * gained;
   state.vy = p[kVy0] + dy * gained;
   state.ax = dx * now;
@@ -107,7 +132,7 @@ void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& p, double
 
   const double roll = std::max(p[kRoll], p[kLaydown]);
   const double from = std::min(p[kLaydown], s), to = std::clamp(s, from, roll);
-  if (to <= from) return;
+  if (s <= p[kLaydown]) return;
   const double dx = std::sin(p[kPhi]), dy = -std::cos(p[kPhi]);
   HatIntegrals a, b;
   Integrate(grid, from, a);
@@ -120,12 +145,28 @@ void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& p, double
     jacobian(0, kFriction + k) = dx * share;
     jacobian(1, kFriction + k) = dy * share;
   }
+  const Kick kick = KickAt(grid, p);
+  const double since = s - p[kLaydown];
+  moved += kick.value * since;
+  if (p[kImpact] > 0) {
+    const double f = std::clamp(p[kLaydown] / grid.spacing_s, 0.0, static_cast<double>(grid.knots - 1));
+    const int k = std::min(static_cast<int>(f), grid.knots - 2);
+    for (int i = 0; i < 2; ++i) {
+      const double hat = i == 0 ? 1 - (f - k) : f - k;
+      const double share = std::exp(p[kFriction + k + i]) * hat * p[kImpact] / lane::kStandardGravity * since;
+      jacobian(0, kFriction + k + i) += dx * share;
+      jacobian(1, kFriction + k + i) += dy * share;
+    }
+  }
+  jacobian(0, kImpact) = dx * kick.by_impact * since;
+  jacobian(1, kImpact) = dy * kick.by_impact * since;
   jacobian(0, kPhi) = -dy * moved;
   jacobian(1, kPhi) = dx * moved;
-  const double by_laydown = -Friction(grid, p, from) * (s - from);
+  // A roll that begins before laydown is one that begins at it: then no friction follows.
+  const double by_laydown = (to > from ? -Friction(grid, p, from) * since : 0) + kick.by_laydown * since - kick.value;
   jacobian(0, kLaydown) += dx * by_laydown;
   jacobian(1, kLaydown) += dy * by_laydown;
-  if (s > roll) {
+  if (s > roll && roll > p[kLaydown]) {
     const double by_roll = Friction(grid, p, roll) * (s - roll);
     jacobian(0, kRoll) = dx * by_roll;
     jacobian(1, kRoll) = dy * by_roll;

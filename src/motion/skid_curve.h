@@ -10,6 +10,11 @@
 //   first and the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after
 //   it one bounce  e u r - g r^2 / 2
 //
+// Bounces: a landing at u takes the friction of its normal impulse m u (1 + e), the next ones e u, e^2 u, ...; together
+// mu u (1 + e) / (1 - e). The curve lets friction act in the bounces' flights too, 2 e u / (g (1 - e)) long, which
+// gives mu 2 e u / (1 - e). What is missing is mu u whatever e: the velocity steps by d(phi) a(laydown) u / g at
+// laydown.
+//
 // s is time minus the curve's origin, seconds; metres; lane frame. Not modelled: rolling resistance, unequal moments of
 // inertia.
 #pragma once
@@ -42,7 +47,7 @@ struct SkidGrid {
 
 struct SkidState {
   double x = 0, y = 0, height = 0;  // m; height above the ball lying on the lane
-  double vx = 0, vy = 0;            // m/s
+  double vx = 0, vy = 0, vz = 0;    // m/s
   double ax = 0, ay = 0;            // m/s^2
 };
 

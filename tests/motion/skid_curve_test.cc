@@ -63,6 +63,28 @@ TEST_CASE("velocity and acceleration are the derivatives of the position") {
   }
 }
 
+TEST_CASE("a ball that lands and bounces loses what the sum over its bounces says") {
+  // Landings at u, e u, e^2 u, ... take mu u (1 + e) / (1 - e) in all; no friction between them.
+  const SkidGrid grid = Grid();
+  Eigen::VectorXd p = Eigen::VectorXd::Zero(grid.size());
+  const double mu = 0.05, g = lane::kStandardGravity, u = 1.3, v0 = 8.2, laydown = 0.21;
+  p[kVy0] = v0;
+  p[kLaydown] = laydown;
+  p[kRoll] = 10;
+  p[kImpact] = u;
+  for (int k = 0; k < grid.knots; ++k) p[kFriction + k] = std::log((mu - 0.01) * g);
+  for (const double e : {0.0, 0.2, 0.4}) {
+    CAPTURE(e);
+    p[kBounce] = e;
+    const double rest = laydown + 2 * e * u / (g * (1 - e)), more = 0.3;
+    CHECK(EvaluateSkid(grid, p, rest + more).vy ==
+          doctest::Approx(v0 - mu * u * (1 + e) / (1 - e) - mu * g * more).epsilon(1e-9));
+  }
+  CHECK(EvaluateSkid(grid, p, laydown - 1e-9).vy == doctest::Approx(v0));
+  CHECK(EvaluateSkid(grid, p, laydown - 1e-9).vz == doctest::Approx(-u).epsilon(1e-6));
+  CHECK(EvaluateSkid(grid, p, laydown + 1e-9).vz == doctest::Approx(p[kBounce] * u).epsilon(1e-6));
+}
+
 TEST_CASE("with one friction all along the curve is the textbook's parabola, then straight") {
   // Halliday, Resnick, Walker, ch. 11, a ball thrown without spin: v0 8.50 m/s, mu 0.21, g 9.8 slides 8.60 m in 1.18 s
   // and rolls at 6.07 m/s (sphere). Here with g = 9.80665: t = 2 v0 / (7 mu g), d = 12 v0^2 / (49 mu g).
