@@ -14,7 +14,10 @@ namespace {
 
 constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
 constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
-constexpr double kPinLag = 0.25;    // of a frame's way, in front of the pins
+// In front of the pins encoders spend their bits on the pins and show the ball where it was: half a frame's way on the
+// average, where that is small, a quarter more or less.
+constexpr double kPinLagMean = 0.5;
+constexpr double kPinLag = 0.25;
 constexpr double kPinGlare = 0.03;  // of the radius, up or down, in front of the pins
 constexpr double kPinLasts = 0.12;  // s over which these last
 constexpr double kBlock = 8;        // px, half a block of the encoders
@@ -393,15 +396,17 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
       const cv::Rect& pins = corridor_.pins();
       if (pins.area() > 0) {
         const double into = pins.y + pins.height - (f.fit.p.y() - f.radius);
-        const double weight = std::clamp((into + kBlock) / (kBlock + f.radius), 0.0, 1.0) *
-                              std::sqrt(std::max(1.0, kPinLasts / frame_s_));
-        lag = std::hypot(lag, weight * kPinLag * moved / (1 + moved * moved));
+        const double share = std::clamp((into + kBlock) / (kBlock + f.radius), 0.0, 1.0);
+        const double weight = share * std::sqrt(std::max(1.0, kPinLasts / frame_s_));
+        const double way = moved / (1 + moved * moved);
+        s.p_in_image += share * kPinLagMean * way * along;
+        lag = std::hypot(lag, weight * kPinLag * way);
         const Eigen::Vector2d glare = weight * kPinGlare * f.radius * corridor_.Down(f.contact);
         s.covariance += glare * glare.transpose();
       }
       s.covariance += lag * lag * along * along.transpose();
     }
-    s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, f.fit.p);
+    s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, s.p_in_image);
     s.radius_px = f.radius;
     s.seen_share = f.fit.seen_share;
     track.sights.push_back(s);
