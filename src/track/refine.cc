@@ -19,6 +19,8 @@ constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 constexpr double kPinLagMean = 0.5;
 constexpr double kPinLag = 0.25;
 constexpr double kPinGlare = 0.03;  // of the radius, up or down, in front of the pins
+constexpr double kPinSide = 0.02;   // of the radius, sideways: white pins and dark gaps beside the rim
+constexpr double kPinSidePx = 0.1;  // and px
 constexpr double kPinLasts = 0.12;  // s over which these last
 constexpr double kBlock = 8;        // px, half a block of the encoders
 
@@ -403,6 +405,9 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
         lag = std::hypot(lag, weight * kPinLag * way);
         const Eigen::Vector2d glare = weight * kPinGlare * f.radius * corridor_.Down(f.contact);
         s.covariance += glare * glare.transpose();
+        const Eigen::Vector2d down = corridor_.Down(f.contact), across(-down.y(), down.x());
+        const double side = weight * (kPinSide * f.radius + kPinSidePx);
+        s.covariance += side * side * across * across.transpose();
       }
       s.covariance += lag * lag * along * along.transpose();
     }
