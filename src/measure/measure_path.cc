@@ -245,7 +245,10 @@ Measures Measurer::All() {
         if (!s) return std::nullopt;
         return lane::DegreesFromRadians(std::atan2(-outward_ * s->vx, s->vy));
       });
-  out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2));
+  // A ball first seen beyond 2 ft may have been in the air there, falling, and slowed by its landing.
+  const bool unseen = !path_.laydown_seen && lane::FeetFromMetres(path_.At(path_.first_sight_s).y) > 2;
+  out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2),
+                                   unseen ? lane::MphFromMetresPerSecond(options_.unseen_loft_sd) : 0);
   out[Id::kSpeedArrowsMph] = Give({Id::kSpeedArrowsMph, 15, 0.5}, SpeedAtFt(15));
   out[Id::kSpeedEntryMph] = Give({Id::kSpeedEntryMph, 59, 1.2}, SpeedAtFt(59));
   out[Id::kSpeedMeanMph] =
@@ -270,6 +273,7 @@ Status MeasureOptions::Check() const {
   };
   if (!(arrow_sd_m >= 0)) return bad("arrow_sd_m", arrow_sd_m, "0 or more");
   if (!(arrow_assumed_sd_m >= 0)) return bad("arrow_assumed_sd_m", arrow_assumed_sd_m, "0 or more");
+  if (!(unseen_loft_sd >= 0)) return bad("unseen_loft_sd", unseen_loft_sd, "0 or more");
   if (!(significant_sd >= 0)) return bad("significant_sd", significant_sd, "0 or more");
   if (!(least_turn_boards >= 0)) return bad("least_turn_boards", least_turn_boards, "0 or more");
   if (!(wide > 0)) return bad("wide", wide, "above 0");

@@ -18,6 +18,8 @@ namespace hookline::measure {
 struct MeasureOptions {
   double arrow_sd_m = 0.02;          // sd of an arrow tip's y that was measured in the picture
   double arrow_assumed_sd_m = 0.10;  // sd of a tip's y when the common places are assumed (the rule allows 12 to 16 ft)
+  // m/s; of the release speed when the ball was not seen before 2 ft: a fall of 1 m/s and the friction of its landing
+  double unseen_loft_sd = 0.1;
   double significant_sd = 2.5;  // a breakpoint's turn must exceed this many sd, otherwise the ball counts as straight
   double least_turn_boards = 0.03;  // and this, boards
   double wide = 2.0;  // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld

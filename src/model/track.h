@@ -18,6 +18,7 @@ struct BallSight {
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
   Eigen::Vector2d p_in_frame = Eigen::Vector2d::Zero();  // px, as in that very frame (for drawing)
   double radius_px = 0;                                  // radius expected from the lane setup at that place
+  bool in_air = false;                                   // still in free flight or a bounce, by how it falls
   double seen_share = 0;                                 // share of the disc's rim that was seen and agreed, 0..1
 };
 

@@ -239,7 +239,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   BuildPriors(slides, selected, front_speed, back_speed, false);
 
   std::vector<bool> used(problem.sights.size());
-  for (std::size_t i = 0; i < used.size(); ++i) used[i] = problem.sights[i].near_rough_path;
+  for (std::size_t i = 0; i < used.size(); ++i) used[i] = problem.sights[i].near_rough_path || problem.sights[i].in_air;
   // Where the roll begins, the cost has several minima: each is tried.
   struct Try {
     const PathProblem* problem;

@@ -97,6 +97,7 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
     q.p_in_image = s.p_in_image;
     q.covariance = s.covariance;
     q.radius_px = s.radius_px;
+    q.in_air = s.in_air;
     const auto contact = camera::ContactFromImage(setup.camera, s.p_in_image, ball_radius);
     if (!contact || contact->y() < -3 || contact->y() > lane::kPitY || std::abs(contact->x()) > 2 * setup.lane.width)
       continue;
@@ -137,7 +138,11 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
 
   out.rough.middle_s = (all.front().time_s + all.back().time_s) / 2;
   std::vector<double> t, x, y, sx, sy;
+  // Taken as rolling, a ball in the air seems to lie farther down the lane: it would bend the rough path.
+  const auto on_lane = std::count_if(all.begin(), all.end(), [](const LaneSight& s) { return !s.in_air; });
+  if (on_lane < least) return too_few(static_cast<std::size_t>(on_lane));
   for (const LaneSight& s : all) {
+    if (s.in_air) continue;
     t.push_back(s.time_s - out.rough.middle_s);
     x.push_back(s.contact.x());
     y.push_back(s.contact.y());
@@ -145,14 +150,15 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
     sx.push_back(std::hypot(s.contact_sd.x(), 0.005));
     sy.push_back(std::hypot(s.contact_sd.y(), 0.02));
   }
-  const int order = all.size() < 14 ? 2 : 3;
+  const int order = t.size() < 14 ? 2 : 3;
   out.rough.x = FitRobust(t, x, sx, order);
   out.rough.y = FitRobust(t, y, sy, order);
   std::size_t near = 0;
   for (std::size_t i = 0; i < all.size(); ++i) {
     const Eigen::Vector2d off = all[i].contact - out.rough.At(all[i].time_s);
+    const double sd_x = std::hypot(all[i].contact_sd.x(), 0.005), sd_y = std::hypot(all[i].contact_sd.y(), 0.02);
     all[i].near_rough_path =
-        std::abs(off.x()) < std::max(8 * sx[i], 0.06) && std::abs(off.y()) < std::max(8 * sy[i], 0.25);
+        !all[i].in_air && std::abs(off.x()) < std::max(8 * sd_x, 0.06) && std::abs(off.y()) < std::max(8 * sd_y, 0.25);
     near += all[i].near_rough_path ? 1 : 0;
   }
   if (near < need) return too_few(near);

@@ -23,6 +23,7 @@ struct LaneSight {
   double radius_px = 0;
   Eigen::Vector2d contact = Eigen::Vector2d::Zero();     // m, if the ball lies on the lane
   Eigen::Vector2d contact_sd = Eigen::Vector2d::Zero();  // m, from the sight's covariance alone
+  bool in_air = false;                                   // as the track says; `contact` means nothing then
   bool near_rough_path = false;                          // not a gross mistake by the rough path
 };
 

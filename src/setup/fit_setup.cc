@@ -226,7 +226,12 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   if (covariance.Compute(wanted, &problem)) {
     Eigen::Matrix<double, kSetupParameters, kSetupParameters, Eigen::RowMajor> m;
     covariance.GetCovarianceBlock(p.data(), p.data(), m.data());
-    fit.setup.covariance = m;
+    // Edges that scatter by more than their sigma, or of which many lie elsewhere, are partly texture: less is known.
+    double edges_offered = 0;
+    for (const EdgePoint& e : evidence.edges) edges_offered += e.mark ? 0 : 1;
+    const double wide = std::max(1.0, fit.edge_rms_px / options.edge_sigma_px);
+    const double mixed = fit.edges_used > 0 ? std::max(1.0, edges_offered / fit.edges_used) : 1;
+    fit.setup.covariance = m * (wide * wide * mixed);
   } else {
     fit.usable = false;
   }

@@ -188,7 +188,16 @@ void Refiner::ChooseBlur() {
   // Most files sample chroma at the left pixel of each pair; a picture that was turned has that elsewhere, some have it
   // in the middle.
   using P = Eigen::Vector2d;
-  choose(chroma_at_, std::vector{P(-0.5, 0), P(0, 0), P(0.5, 0), P(0, -0.5), P(0, 0.5)}, false);
+  chroma_at_ = P(0, 0);
+  const double middle = cost(false);
+  P best_at = chroma_at_;
+  // Where colour says little the costs differ by chance, and half a pixel of chroma is soon a tenth of the centre.
+  double least = middle - 6 * 0.04;
+  for (const P& at : {P(-0.5, 0), P(0.5, 0), P(0, -0.5), P(0, 0.5)}) {
+    chroma_at_ = at;
+    if (const double now = cost(false); now < least) least = now, best_at = at;
+  }
+  chroma_at_ = best_at;
 }
 
 void Refiner::PoolRadius() {
@@ -413,6 +422,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     }
     s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, s.p_in_image);
     s.radius_px = f.radius;
+    s.in_air = air_[i];
     s.seen_share = f.fit.seen_share;
     track.sights.push_back(s);
     first_y = std::min(first_y, f.contact.y()), last_y = std::max(last_y, f.contact.y());

@@ -75,7 +75,7 @@ class Refiner {
   std::vector<bool> kept_;
   std::vector<bool> air_;  // sights of free flight before the ball lies on the lane
   double factor_ = 1, offset_ = 0, blur_ = 0.75, gamma_ = 2.2, exposure_ = 0, frame_s_ = 1.0 / 60;
-  Eigen::Vector2d chroma_at_{-0.5, 0};
+  Eigen::Vector2d chroma_at_{0, 0};
   double off_px_ = 0;  // median distance of the sights from their neighbours' path
   bool pooled_ = false;
   std::optional<double> gutter_s_;
