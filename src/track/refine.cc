@@ -18,11 +18,11 @@ constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 // average, where that is small, a quarter more or less.
 constexpr double kPinLagMean = 0.5;
 constexpr double kPinLag = 0.25;
-constexpr double kPinGlare = 0.03;  // of the radius, up or down, in front of the pins
-constexpr double kPinSide = 0.02;   // of the radius, sideways: white pins and dark gaps beside the rim
-constexpr double kPinSidePx = 0.1;  // and px
-constexpr double kPinLasts = 0.12;  // s over which these last
-constexpr double kBlock = 8;        // px, half a block of the encoders
+constexpr double kPinGlare = 0.03;   // of the radius, up or down, in front of the pins
+constexpr double kPinSide = 0.015;   // of the radius, sideways: white pins and dark gaps beside the rim
+constexpr double kPinSidePx = 0.04;  // and px
+constexpr double kPinLasts = 0.12;   // s over which these last
+constexpr double kBlock = 8;         // px, half a block of the encoders
 
 }  // namespace
 

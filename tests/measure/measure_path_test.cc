@@ -182,9 +182,9 @@ TEST_CASE("a gutter ball keeps what came before and says why the rest is missing
 }
 
 TEST_CASE("a number too uncertain is withheld with a sentence") {
-  const Measures m = MeasurePath(StraightPath(0, 0.1, 8, 0.01, 0.05), Track{}, lane::LaneSpec{}, Hand::kRight);
+  const Measures m = MeasurePath(StraightPath(0, 0.1, 8, 0.01, 0.03), Track{}, lane::LaneSpec{}, Hand::kRight);
   CHECK(m[Id::kBoardAt15Ft].value.has_value());
-  CHECK_FALSE(m[Id::kEntryBoard].value.has_value());  // 0.05 m/s over 2.27 s are 4 boards
+  CHECK_FALSE(m[Id::kEntryBoard].value.has_value());  // 0.03 m/s over 2.27 s are 2.5 boards
   CHECK(m[Id::kEntryBoard].reason.find("ft") != std::string::npos);
 }
 
