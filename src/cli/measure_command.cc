@@ -124,8 +124,7 @@ std::function<int()> InstallMeasure(CLI::App& app) {
   app.add_option("--hand", a->hand, "The bowler's hand; told from the picture where it can be when not given")
       ->check(CLI::IsMember({"right", "left"}));
   app.add_option("--lane-setup", a->lane_setup, "A lane saved by `hookline lane`, for a tripod that has not moved");
-  app.add_option("--lane", a->lane,
-                 "Another lane than the one the camera aims at: 1 the next to its right, -1 to its left");
+  app.add_option("--lane", a->lane, "The lane: 0 the one the camera aims at, 1 the next to its right, -1 to its left");
   app.add_option("--json", a->json, "Write the result file (- is standard output)");
   app.add_option("--csv", a->csv, "Write a row a shot for a spreadsheet (- is standard output)");
   app.add_option("--overlay", a->overlay, "Write the clip with path, boards, breakpoint and numbers drawn on it");

@@ -67,6 +67,8 @@ class LibavClipReader final : public ClipReader {
         info_.frame_rate_mean > 0 && base.num > 0 && std::abs(av_q2d(base) / info_.frame_rate_mean - 1) > 0.02;
     info_.rotation_deg = maker_.orientation().clockwise_deg();
     info_.codec = source_->CodecName();
+    // Only a first guess too: edit lists and damage take from it.
+    if (source_->stream().nb_frames > 0) info_.frames = source_->stream().nb_frames;
     worker_ = std::thread([this] { Work(); });
   }
 

@@ -22,7 +22,7 @@ struct ClipInfo {
   std::string file;
   int width = 0;
   int height = 0;
-  std::int64_t frames = -1;  // -1 until the whole clip was read
+  std::int64_t frames = -1;  // as the container says, -1 when it does not; exact once the whole clip was read
   double duration_s = 0;
   double frame_rate_mean = 0;  // frames per second over the whole clip; for people, never a clock
   bool variable_rate = false;

@@ -14,6 +14,7 @@ Status AnnotateClip(const ClipRun& run, const std::string& out, const ProgressFn
   media::ClipWriterOptions options;
   options.width = run.result.clip.width;
   options.height = run.result.clip.height;
+  if (out.size() > 5 && out.substr(out.size() - 5) == ".webm") options.codec = "vp9";  // WebM holds no H.264
   auto writer = media::ClipWriter::Open(out, options);
   if (!writer.ok()) return writer.status();
   while (auto picture = (*reader)->Next()) {

@@ -232,7 +232,7 @@ TEST_CASE("a reader may go away before the end") {
     auto reader = ClipReader::Open(folder / "clip.mp4");
     REQUIRE(reader.ok());
     for (int i = 0; i < taken; ++i) CHECK((*reader)->Next().has_value());
-    CHECK((*reader)->info().frames == -1);
+    CHECK((*reader)->info().frames == 60);  // as the container says
   }
 }
 
