@@ -2,6 +2,7 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -32,34 +33,38 @@ struct CameraMotion::State {
     for (const Vector2d& p : flow.places()) reference.push_back(camera::NormalisedFromImage(camera, p));
   }
 
-  Vector2d Predicted(const Vector3d& rotation, std::size_t i) const {
-    const Vector3d q =
-        camera::RotationFromAngleAxis<double>(rotation) * Vector3d(reference[i].x(), reference[i].y(), 1);
+  Vector2d Predicted(const Eigen::Matrix3d& now_from_reference, std::size_t i) const {
+    const Vector3d q = now_from_reference * Vector3d(reference[i].x(), reference[i].y(), 1);
     return camera::ImageFromNormalised(camera, {q.x() / q.z(), q.y() / q.z()});
+  }
+  Vector2d Predicted(const Vector3d& rotation, std::size_t i) const {
+    return Predicted(camera::RotationFromAngleAxis<double>(rotation), i);
   }
 
   // The turn that most found patches agree on: Gauss-Newton with Tukey weights from a start that may be off by `scale`
   // px.
   Turn Solve(const std::vector<PatchFlow::Found>& found, Vector3d rotation, double scale) const {
     Turn t;
+    constexpr double kStep = 1e-5;  // rad
     for (int round = 0; round < 15; ++round) {
+      const Eigen::Matrix3d here = camera::RotationFromAngleAxis<double>(rotation);
+      std::array<Eigen::Matrix3d, 3> beside;
+      for (int k = 0; k < 3; ++k)
+        beside[static_cast<std::size_t>(k)] =
+            camera::RotationFromAngleAxis<double>(Vector3d(rotation + kStep * Vector3d::Unit(k)));
       Eigen::Matrix3d a = Eigen::Matrix3d::Zero();
       Vector3d b = Vector3d::Zero();
       std::vector<double> errors;
       double weights = 0, weighted = 0;
       t.agreed = 0;
       for (const PatchFlow::Found& f : found) {
-        const Vector2d p = Predicted(rotation, f.patch), e = f.p_in_picture - p;
+        const Vector2d p = Predicted(here, f.patch), e = f.p_in_picture - p;
         errors.push_back(e.norm());
         const double x = e.norm() / scale;
         if (x > 1) continue;
         const double w = (1 - x * x) * (1 - x * x);
         Eigen::Matrix<double, 2, 3> j;
-        for (int k = 0; k < 3; ++k) {
-          Vector3d h = Vector3d::Zero();
-          h[k] = 1e-5;
-          j.col(k) = (Predicted(rotation + h, f.patch) - p) / 1e-5;
-        }
+        for (int k = 0; k < 3; ++k) j.col(k) = (Predicted(beside[static_cast<std::size_t>(k)], f.patch) - p) / kStep;
         a += w * j.transpose() * j;
         b += w * j.transpose() * e;
         weights += w;
@@ -67,11 +72,15 @@ struct CameraMotion::State {
         ++t.agreed;
       }
       if (t.agreed < 6) return t;
-      rotation += a.ldlt().solve(b);
+      const Vector3d step = a.ldlt().solve(b);
+      rotation += step;
+      const double before = scale;
       std::nth_element(errors.begin(), errors.begin() + static_cast<std::ptrdiff_t>(errors.size() / 2), errors.end());
       scale = std::clamp(6.0 * errors[errors.size() / 2], 0.4, scale);
       const double variance = weighted / weights / 2;
       t.sd_px = std::sqrt(variance / std::max(1, t.agreed)) + 0.005;
+      // A thousandth of a pixel, and nothing more to leave out.
+      if (step.norm() * camera.focal_px < 1e-3 && std::abs(scale - before) < 0.01 * before) break;
     }
     t.rotation = rotation;
     return t;
