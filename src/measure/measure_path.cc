@@ -79,6 +79,7 @@ class Measurer {
   void Breakpoint(Measures& out) const;
   void Laydown(Measures& out) const;
   double ArrowSd() const;
+  double LandingSd(double ft) const;
   std::string GutterReason() const {
     return "The ball left the lane for the gutter at " + OneDecimal(lane::FeetFromMetres(gutter_->y)) + " ft.";
   }
@@ -112,6 +113,23 @@ double Measurer::ArrowSd() const {
   const PathState s = path_.At(*t);
   return std::abs(s.vx / s.vy) / lane::BoardWidth(lane_.width) *
          (lane_.arrows_measured ? options_.arrow_sd_m : options_.arrow_assumed_sd_m);
+}
+
+// The speed steps where a lofted ball lands, which no gradient tells: a place near the landing may lie on its other
+// side.
+double Measurer::LandingSd(double ft) const {
+  if (!path_.laydown_time) return 0;
+  const auto landing = Evaluate(path_, lane_.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
+    return path_.evaluate(p, path_.laydown_time(p)).y;
+  });
+  if (!landing || !(landing->sd > 0)) return 0;
+  const double t = path_.laydown_time(path_.parameters), little = 1e-6;
+  const auto speed = [&](double time_s) {
+    const PathState s = path_.At(time_s);
+    return std::hypot(s.vx, s.vy, s.vz);
+  };
+  const double other_side = std::erfc(std::abs(landing->value - MetresFromFeet(ft)) / landing->sd / std::sqrt(2.0)) / 2;
+  return lane::MphFromMetresPerSecond(std::abs(speed(t - little) - speed(t + little))) * std::sqrt(other_side);
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.
@@ -248,7 +266,7 @@ Measures Measurer::All() {
   // A ball first seen beyond 2 ft may have been in the air there, falling, and slowed by its landing.
   const bool unseen = !path_.laydown_seen && lane::FeetFromMetres(path_.At(path_.first_sight_s).y) > 2;
   out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2),
-                                   unseen ? lane::MphFromMetresPerSecond(options_.unseen_loft_sd) : 0);
+                                   unseen ? lane::MphFromMetresPerSecond(options_.unseen_loft_sd) : LandingSd(2));
   out[Id::kSpeedArrowsMph] = Give({Id::kSpeedArrowsMph, 15, 0.5}, SpeedAtFt(15));
   out[Id::kSpeedEntryMph] = Give({Id::kSpeedEntryMph, 59, 1.2}, SpeedAtFt(59));
   out[Id::kSpeedMeanMph] =

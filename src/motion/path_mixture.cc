@@ -6,6 +6,8 @@
 #include <cmath>
 #include <memory>
 
+#include "lane/units.h"
+
 namespace hookline::motion {
 namespace {
 
@@ -13,15 +15,39 @@ constexpr double kNodeSpacing =
     0.025;  // s; the Hermite error at the step of friction where the roll begins stays below 0.1 mm
 constexpr Eigen::Index kPerNode = 6;  // x, y, vx, vy, height, vz
 
-// Mean and principal deviations at the nodes. Columns of `deviation` belong to the path's parameters; the last row is
-// the laydown's time.
+// Rows after the nodes: the free flight's velocity, the downward speed at laydown, the laydown's time.
+enum Landing : Eigen::Index { kFlightVx, kFlightVy, kDown, kTime, kLandingRows };
+
+// Mean and principal deviations at the nodes, then of the landing. Columns of `deviation` belong to the path's
+// parameters. Velocities step at the landing, and its time moves with the parameters: the nodes hold the motion after
+// it, continued backwards, and the flight before it is put together from the landing's own rows.
 struct NodeTable {
   double from_s = 0, spacing_s = 0;
   Eigen::Index nodes = 0;
   Eigen::VectorXd mean;
   Eigen::MatrixXd deviation;
 
+  double At(const Eigen::VectorXd& p, Landing what) const {
+    const Eigen::Index row = nodes * kPerNode + what;
+    return mean[row] + deviation.row(row).dot(p);
+  }
+
   PathState At(const Eigen::VectorXd& p, double time_s) const {
+    const double before = At(p, kTime) - time_s;
+    if (!(before > 0)) return OnLane(p, time_s);
+    PathState s = OnLane(p, time_s + before);
+    const double down = At(p, kDown);
+    s.time_s = time_s;
+    s.vx = At(p, kFlightVx);
+    s.vy = At(p, kFlightVy);
+    s.x -= s.vx * before;
+    s.y -= s.vy * before;
+    s.height = std::max(0.0, down * before - lane::kStandardGravity * before * before / 2);
+    s.vz = lane::kStandardGravity * before - down;
+    return s;
+  }
+
+  PathState OnLane(const Eigen::VectorXd& p, double time_s) const {
     const double f = (time_s - from_s) / spacing_s;
     const auto cell = std::clamp<Eigen::Index>(static_cast<Eigen::Index>(std::floor(f)), 0, nodes - 2);
     const Eigen::Matrix<double, 2 * kPerNode, 1> v =
@@ -53,18 +79,26 @@ struct NodeTable {
 };
 
 Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p) {
-  Eigen::VectorXd v(table.nodes * kPerNode + 1);
+  Eigen::VectorXd v(table.nodes * kPerNode + kLandingRows);
+  const double landing = p[kLaydown];
+  const SkidState first = EvaluateSkid(grid, p, landing + 1e-9);
   for (Eigen::Index i = 0; i < table.nodes; ++i) {
-    const SkidState s = EvaluateSkid(grid, p, table.from_s + static_cast<double>(i) * table.spacing_s - grid.origin_s);
-    v.segment<kPerNode>(i * kPerNode) << s.x, s.y, s.vx, s.vy, s.height, s.vz;
+    const double s = table.from_s + static_cast<double>(i) * table.spacing_s - grid.origin_s, before = landing - s;
+    if (before > 0) {
+      v.segment<kPerNode>(i * kPerNode) << first.x - first.vx * before, first.y - first.vy * before, first.vx, first.vy,
+          -first.vz * before - lane::kStandardGravity * before * before / 2, first.vz + lane::kStandardGravity * before;
+      continue;
+    }
+    const SkidState at = EvaluateSkid(grid, p, s);
+    v.segment<kPerNode>(i * kPerNode) << at.x, at.y, at.vx, at.vy, at.height, at.vz;
   }
-  v[table.nodes * kPerNode] = grid.origin_s + p[kLaydown];
+  v.tail<kLandingRows>() << p[kVx0], p[kVy0], p[kImpact], grid.origin_s + landing;
   return v;
 }
 
 Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p,
                              const Eigen::MatrixXd& covariance) {
-  Eigen::MatrixXd j(table.nodes * kPerNode + 1, p.size());
+  Eigen::MatrixXd j(table.nodes * kPerNode + kLandingRows, p.size());
   Eigen::VectorXd q = p;
   for (Eigen::Index i = 0; i < p.size(); ++i) {
     const double step = 0.05 * std::sqrt(std::max(covariance(i, i), 1e-16));
@@ -87,7 +121,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
   table->from_s = from_s;
   table->nodes = static_cast<Eigen::Index>(std::ceil((to_s - from_s) / kNodeSpacing)) + 1;
   table->spacing_s = (to_s - from_s) / static_cast<double>(table->nodes - 1);
-  const Eigen::Index rows = table->nodes * kPerNode + 1;
+  const Eigen::Index rows = table->nodes * kPerNode + kLandingRows;
   for ([[maybe_unused]] const PathComponent& c : components)
     assert(c.parameters.size() == grid.size() && c.covariance.rows() == grid.size() &&
            c.by_considered.rows() == grid.size());
@@ -141,10 +175,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
   path.covariance_with_width = u.transpose() * (by_considered * considered.col(width));
   path.width_variance = considered(width, width);
   path.evaluate = [table](const Eigen::VectorXd& p, double t) { return table->At(p, t); };
-  path.laydown_time = [table](const Eigen::VectorXd& p) {
-    const Eigen::Index last = table->mean.size() - 1;
-    return table->mean[last] + table->deviation.row(last).dot(p);
-  };
+  path.laydown_time = [table](const Eigen::VectorXd& p) { return table->At(p, kTime); };
 }
 
 }  // namespace hookline::motion

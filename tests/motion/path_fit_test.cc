@@ -61,7 +61,7 @@ struct Truth {
 Truth TruthOf(const TrueShot& shot) {
   const auto at = [&](double ft) { return shot.AtY(MetresFromFeet(ft)); };
   const auto board = [](const State& s) { return lane::BoardFromX(s.x, lane::kNominalWidth, Hand::kRight); };
-  const auto mph = [](const State& s) { return lane::MphFromMetresPerSecond(std::hypot(s.vx, s.vy)); };
+  const auto mph = [](const State& s) { return lane::MphFromMetresPerSecond(std::hypot(s.vx, s.vy, s.vz)); };
   constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
   State entry = at(59.5);
   if (std::abs(entry.x) < kTouch)
@@ -167,7 +167,8 @@ TEST_CASE("nearly exact sights give the truth back") {
     const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
     const Truth truth = TruthOf(shot);
     CheckNear(m, Id::kBoardAt15Ft, truth.board_15, 0.02);
-    CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.02);
+    // Near the oil's end the knots of the friction are too far apart for a sharp step; the stated sd is 0.035 there.
+    CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.03);
     CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.03);
     CheckNear(m, Id::kEntryAngleDeg, truth.entry_angle, 0.15);
     CheckNear(m, Id::kLaunchAngleDeg, truth.launch, 0.02);
@@ -221,6 +222,41 @@ TEST_CASE("errors agree with the stated doubt over many simulated shots") {
   CHECK(rms > 0.7);
   CHECK(rms < 1.3);
   CHECK(far <= 0.025 * n);
+}
+
+// The ball's centre passes 2 ft in the air, at the landing, or on the lane after it.
+TEST_CASE("a lofted ball's release speed agrees with its stated doubt") {
+  std::mt19937 random(23);
+  std::uniform_real_distribution<double> u;
+  std::vector<double> z;
+  for (int i = 0; i < 40; ++i) {
+    Release r = RandomRelease(random);
+    r.laydown_y = MetresFromFeet(1 + 3 * u(random));
+    r.impact = 0.7 + 0.8 * u(random);
+    r.bounce = 0.1 + 0.2 * u(random);
+    const TrueShot shot = Roll(r);
+    LaneSetup truth_setup = Setup();
+    truth_setup.covariance = SetupCovariance(truth_setup, 0.3);
+    const LaneSetup setup = camera::WithParameters(
+        truth_setup, camera::ParametersOf(truth_setup) + Draw<kSetupParameters>(truth_setup.covariance, random));
+    Filming f;
+    f.bias_px = 0.06;
+    f.bias_share = 0.004;
+    f.first_y = MetresFromFeet(-0.5 + 1.5 * u(random));
+    const Track track = Film(shot, truth_setup.camera, f, random);
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    if (!m[Id::kSpeedReleaseMph].value) continue;
+    z.push_back((*m[Id::kSpeedReleaseMph].value - TruthOf(shot).release_mph) / m[Id::kSpeedReleaseMph].sd);
+  }
+  double sum = 0;
+  for (const double v : z) sum += v * v;
+  const double rms = std::sqrt(sum / static_cast<double>(z.size()));
+  CAPTURE(rms);
+  CHECK(z.size() >= 36);
+  CHECK(rms > 0.7);
+  CHECK(rms < 1.3);
 }
 
 TEST_CASE("a left-hander's mirrored shot gives mirrored numbers") {
@@ -297,7 +333,16 @@ TEST_CASE("a lofted ball: laydown found where the sights show it") {
   const Track track = Film(shot, setup.camera, f, random);
   const Result<Path> path = FitPath(track, setup);
   REQUIRE(path.ok());
-  CHECK(path->laydown_seen);
+  REQUIRE(path->laydown_seen);
+  // The centre's fall ends in one step, not over a stretch, and the path goes on from where it was.
+  const double landing = path->laydown_time(path->parameters);
+  const PathState fall = path->At(landing - 1e-6), after = path->At(landing + 1e-6);
+  CHECK(fall.vz == doctest::Approx(-r.impact).epsilon(0.2));
+  CHECK(after.vz > 0);
+  CHECK(after.vz < 0.4 * r.impact);
+  CHECK(after.vy < fall.vy);
+  CHECK(after.x == doctest::Approx(fall.x).epsilon(1e-4).scale(1));
+  CHECK(after.y == doctest::Approx(fall.y).epsilon(1e-4).scale(1));
   const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
   CheckNear(m, Id::kLaydownFt, 3, 0.4);
   CheckNear(m, Id::kLaydownBoard, lane::BoardFromX(r.laydown_x, lane::kNominalWidth, Hand::kRight), 0.2);

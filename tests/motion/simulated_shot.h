@@ -1,6 +1,7 @@
 // A shot with exact truth for tests: a ball under Coulomb friction on a flat lane, stepped in small Euler-Heun steps
 // and independent of the curve that the fit uses, filmed by a random camera behind the approach.
 //   dv/dt = -mu g s/|s|, dw/dt = +mu g/k s/|s|, s = v - w; once |s| is gone the ball rolls straight on.
+// A landing at the downward speed u takes mu u (1 + e) at once, then there is no friction until the next, at e u.
 #pragma once
 
 #include <Eigen/Dense>
@@ -41,7 +42,7 @@ struct Release {
 };
 
 struct State {
-  double t = 0, x = 0, y = 0, vx = 0, vy = 0, height = 0;
+  double t = 0, x = 0, y = 0, vx = 0, vy = 0, height = 0, vz = 0;
 };
 
 struct TrueShot {
@@ -54,7 +55,8 @@ struct TrueShot {
     const double a = f - static_cast<double>(i);
     const State &p = states[i], &q = states[i + 1];
     const auto mix = [a](double u, double v) { return u + a * (v - u); };
-    return {t, mix(p.x, q.x), mix(p.y, q.y), mix(p.vx, q.vx), mix(p.vy, q.vy), mix(p.height, q.height)};
+    return {
+        t, mix(p.x, q.x), mix(p.y, q.y), mix(p.vx, q.vx), mix(p.vy, q.vy), mix(p.height, q.height), mix(p.vz, q.vz)};
   }
   State AtY(double y) const {
     double lo = states.front().t, hi = states.back().t;
@@ -78,14 +80,31 @@ inline TrueShot Roll(const Release& r) {
   const int before = 800;  // 0.4 s of free flight before the lane, as far back as the height makes sense
   for (int i = before; i > 0; --i) {
     const double s = i * h;
-    shot.states.push_back({-s, p.x() - v.x() * s, p.y() - v.y() * s, v.x(), v.y(), r.impact * s - g * s * s / 2});
+    shot.states.push_back(
+        {-s, p.x() - v.x() * s, p.y() - v.y() * s, v.x(), v.y(), r.impact * s - g * s * s / 2, g * s - r.impact});
   }
   bool rolling = false;
+  double z = 0, vz = -r.impact;
   for (int i = 0; p.y() < MetresFromFeet(61); ++i) {
-    const double t = i * h, up = r.bounce * r.impact;
-    shot.states.push_back({t, p.x(), p.y(), v.x(), v.y(), std::max(0.0, up * t - g * t * t / 2)});
+    const double t = i * h;
+    if (z <= 0 && vz < 0) {
+      const Eigen::Vector2d slip = v - w;
+      const double size = std::min(r.Mu(p.x(), p.y()) * (1 + r.bounce) * -vz, slip.norm() / (1 + 1 / r.k));
+      const Eigen::Vector2d dv = slip.norm() > 0 ? Eigen::Vector2d(-size * slip.normalized()) : Eigen::Vector2d(0, 0);
+      v += dv;
+      w -= dv / r.k;
+      z = 0;
+      vz *= -r.bounce;
+      if (vz < 2 * g * h) vz = 0;
+    }
+    const bool flies = z > 0 || vz > 0;
+    shot.states.push_back({t, p.x(), p.y(), v.x(), v.y(), z, vz});
+    if (flies) {
+      z += vz * h - g * h * h / 2;
+      vz -= g * h;
+    }
     Eigen::Vector2d a(0, 0);
-    if (!rolling) {
+    if (!rolling && !flies) {
       const Eigen::Vector2d slip = v - w;
       const double mu = r.Mu(p.x(), p.y());
       if (slip.norm() <= mu * g * h * (1 + 1 / r.k)) {
