@@ -78,6 +78,7 @@ class Measurer {
   Measure Give(const Asked& asked, const PathFunction& function, double more_sd = 0) const;
   void Breakpoint(Measures& out) const;
   void Laydown(Measures& out) const;
+  void SlipAngle(Measures& out) const;
   double ArrowSd() const;
   double LandingSd(double ft) const;
   std::string GutterReason() const {
@@ -227,6 +228,26 @@ void Measurer::Laydown(Measures& out) const {
       });
 }
 
+// Friction pulls along the slip, whose direction never changes: all that the velocity changes between laydown and pins
+// lies along it.
+void Measurer::SlipAngle(Measures& out) const {
+  const double from_s = path_.laydown_seen ? path_.start_s : path_.first_sight_s;
+  const double to_s = std::min(path_.end_s, path_.last_sight_s);
+  const PathFunction angle = [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
+    // Just after the landing, whose own pull lies along the same line.
+    const PathState a = path_.evaluate(p, from_s), b = path_.evaluate(p, to_s);
+    const Eigen::Vector2d v(a.vx, a.vy), pull(b.vx - a.vx, b.vy - a.vy), back = -v;
+    if (!(pull.norm() > 1e-6)) return std::nullopt;
+    // Inward is to -x for a right-hander: outward_ is +1 there. From straight back to inward turns clockwise as seen
+    // from above when inward is to the left of the travel.
+    return lane::DegreesFromRadians(outward_ * std::atan2(pull.x() * back.y() - pull.y() * back.x(), pull.dot(back)));
+  };
+  out[MeasureId::kSlipAngleDeg] = Give({MeasureId::kSlipAngleDeg, 0, 3.0}, angle);
+  if (out[MeasureId::kSlipAngleDeg].value) return;
+  out[MeasureId::kSlipAngleDeg] = Measure::None(
+      "The ball was slowed and turned too little, or seen not well enough, to tell where friction pulled.");
+}
+
 Measures Measurer::All() {
   Measures out;
   using Id = MeasureId;
@@ -275,7 +296,8 @@ Measures Measurer::All() {
         if (!entry || !foul || !(entry->time_s > foul->time_s)) return std::nullopt;
         return lane::MphFromMetresPerSecond((entry->y - foul->y) / (entry->time_s - foul->time_s));
       });
-  for (const Id id : {Id::kSkidEndFt, Id::kRollStartFt, Id::kSlipAngleDeg, Id::kPathTurnDeg, Id::kPathRevRpm})
+  SlipAngle(out);
+  for (const Id id : {Id::kSkidEndFt, Id::kRollStartFt, Id::kPathTurnDeg, Id::kPathRevRpm})
     out[id] = Measure::None("Skid, hook and roll are not told apart yet.");
   for (const Id id : {Id::kRevRateRpm, Id::kAxisRotationDeg, Id::kAxisTiltDeg})
     out[id] = Measure::None("The ball's spin is not read off its surface yet.");

@@ -71,6 +71,13 @@ TEST_CASE("two-zone paths give the published measures") {
     CHECK(ValueOf(m, Id::kSpeedEntryMph) == doctest::Approx(row.mph).epsilon(0.006 / row.mph));
     CHECK(20 - ValueOf(m, Id::kBreakpointBoard) == doctest::Approx(row.out_boards).epsilon(0.02 / row.out_boards));
     CHECK(ValueOf(m, Id::kBreakpointFt) == doctest::Approx(row.out_ft).epsilon(0.06 / row.out_ft));
+    // Slip angle by its definition, w the surface speed of the spin (no tilt): it does not depend on the zones.
+    const double w = row.zones.rpm * 2 * lane::kPi / 60 * lane::MetresFromInches(8.55 / 2);
+    const double turn = row.zones.rotation_deg * lane::kPi / 180;
+    CHECK(
+        ValueOf(m, Id::kSlipAngleDeg) ==
+        doctest::Approx(lane::DegreesFromRadians(std::atan2(w * std::sin(turn), row.zones.speed - w * std::cos(turn))))
+            .epsilon(1e-4));
   }
 }
 
