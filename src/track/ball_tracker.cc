@@ -20,6 +20,7 @@ constexpr double kRemember = 0.6;  // s of views kept, for finding a ball's firs
 constexpr double kSearchEvery = 0.0125;  // s between searches of the whole corridor; frames in between only follow
 constexpr std::size_t kMaxChains = 12;
 constexpr double kLostFor = 1.5;      // s, longest gap over which two tracks may be one ball's
+constexpr double kSlidFor = 0.8;      // s, longest that a chain slides off a ball before it is noticed
 constexpr double kSpeedSlack = 0.08;  // share of the speed that the pieces' ends may be wrong by
 constexpr double kSlantSlack = 0.03;  // rad, of their directions
 
@@ -65,6 +66,17 @@ bool SameBall(const Track& before, const Track& after, const Corridor& corridor)
   return middle > std::min(left, right) - kSlantSlack && middle < std::max(left, right) + kSlantSlack;
 }
 
+// A glossy lane shows a ball twice, and a chain may slide from it to its image. Where another chain holds a disc above
+// this one's at the same time, that one is the ball: the chain as it was before.
+Chain BeforeMirror(const Chain& chain, const std::vector<Chain>& all) {
+  for (const Chain& other : all)
+    if (const auto since = chain.MirrorOf(other)) {
+      Chain part = chain.Between(-1e9, *since);
+      if (part.Convincing()) return part;
+    }
+  return chain;
+}
+
 }  // namespace
 
 struct BallTracker::State {
@@ -72,6 +84,9 @@ struct BallTracker::State {
 
   void Add(const Picture& picture, const FrameMotion& motion);
   void Settle(double clip_end_s, bool all);
+  // A chain that lost the ball (to its mirror image, to a glare) may have been relieved by another before it was over:
+  // what that one saw before and after the track's own sights is added where it is the same ball.
+  void Continue(const Chain& chain, double clip_end_s);
 
   Corridor corridor;
   ChangeMap map;
@@ -136,14 +151,52 @@ void BallTracker::State::Settle(double clip_end_s, bool all) {
           const double first = f.steps().front().time_s, last = f.last_time();
           bool overlaps = false;
           for (const auto& [t0, t1] : taken) overlaps = overlaps || (first < t1 && t0 < last);
-          if (overlaps) continue;
-          if (auto track = RefineTrack(f, corridor, clip_end_s)) {
+          if (overlaps) {
+            Continue(f, clip_end_s);
+            continue;
+          }
+          if (auto track = RefineTrack(BeforeMirror(f, batch), corridor, clip_end_s)) {
             tracks.push_back(std::move(*track));
             taken.emplace_back(first, last);
           }
         }
       });
   finished.clear();
+}
+
+void BallTracker::State::Continue(const Chain& chain, double clip_end_s) {
+  const std::size_t n = tracks.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const double first = tracks[i].sights.front().time_s, last = tracks[i].sights.back().time_s;
+    if (chain.steps().front().time_s > last + kLostFor || chain.last_time() < first - kLostFor) continue;
+    for (const bool after : {true, false}) {
+      double from = -1e9, to = 1e9;
+      (after ? from : to) = after ? last : first;
+      // Never over another track's sights.
+      for (const Track& other : tracks)
+        if (const double t0 = other.sights.front().time_s, t1 = other.sights.back().time_s;
+            after ? t0 > last : t1 < first)
+          after ? to = std::min(to, t0) : from = std::max(from, t1);
+      const Chain piece = chain.Between(from, to);
+      if (!piece.Convincing()) continue;
+      auto track = RefineTrack(piece, corridor, clip_end_s);
+      if (!track) continue;
+      // A chain slides from the ball over some tenths of a second: its last sights go until the rest fits.
+      Track kept = tracks[i];
+      const auto same = [&] { return after ? SameBall(kept, *track, corridor) : SameBall(*track, kept, corridor); };
+      while (after && !same() && kept.sights.size() > 20 && last - kept.sights.back().time_s < kSlidFor)
+        kept.sights.pop_back();
+      if (!same()) continue;
+      // The slack lets the beginning of the slide pass.
+      if (const double end = kept.sights.back().time_s; end < last)
+        while (kept.sights.size() > 20 && end - kept.sights.back().time_s < 0.15) kept.sights.pop_back();
+      if (!same()) continue;
+      tracks[i] = std::move(kept);
+      taken.emplace_back(piece.steps().front().time_s, piece.last_time());
+      tracks.push_back(std::move(*track));
+      return;
+    }
+  }
 }
 
 BallTracker::BallTracker(const LaneSetup& setup, const Background& background, const BallTrackerOptions& options)

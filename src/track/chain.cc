@@ -331,6 +331,34 @@ void Chain::DropSwing() {
   steps_.erase(steps_.begin(), steps_.begin() + static_cast<std::ptrdiff_t>(first));
 }
 
+Chain Chain::Between(double from_s, double to_s) const {
+  Chain part = *this;
+  std::erase_if(part.steps_, [&](const Step& s) { return s.time_s <= from_s || s.time_s >= to_s; });
+  part.hits_ =
+      static_cast<int>(std::count_if(part.steps_.begin(), part.steps_.end(), [](const Step& s) { return s.hit; }));
+  return part;
+}
+
+std::optional<double> Chain::MirrorOf(const Chain& other) const {
+  const double began = other.steps_.front().time_s;
+  if (steps_.front().time_s >= began - 0.25) return std::nullopt;
+  int both = 0, mirror = 0;
+  auto o = other.steps_.begin();
+  for (const Step& s : steps_) {
+    while (o != other.steps_.end() && o->frame < s.frame) ++o;
+    if (o == other.steps_.end()) break;
+    if (o->frame != s.frame || !o->hit || s.contact.y() > lane::kHeadPinY) continue;
+    ++both;
+    const double radius = corridor_->RadiusPx(o->contact);
+    const Eigen::Vector2d down = corridor_->Down(o->contact), off = (s.p - o->p) / radius;
+    // Centres a diameter apart for a ball seen along the lane, a little less from above.
+    const double below = off.dot(down), side = std::abs(off.x() * down.y() - off.y() * down.x());
+    mirror += below > 1.2 && below < 3.2 && side < 1.3;
+  }
+  if (both < 8 || mirror < 0.7 * both) return std::nullopt;
+  return began;
+}
+
 bool Chain::Near(const Candidate& c) const {
   const Step& s = steps_.back();
   return (s.p - c.p).norm() < 1.6 * c.radius + 2;

@@ -8,6 +8,7 @@
 
 #include <Eigen/Core>
 #include <deque>
+#include <optional>
 #include <vector>
 
 #include "track/change_map.h"
@@ -64,6 +65,11 @@ class Chain {
   const Eigen::Vector4d& state() const { return state_; }
   // Drops the steps before the ball went down the lane: carried by a swinging arm it goes back and forth.
   void DropSwing();
+  // The part of it between two times, both left out.
+  Chain Between(double from_s, double to_s) const;
+  // Since when this chain holds the mirror image of what the other one holds: the image lies below the ball, some two
+  // radii off, at the same time. Only for chains that began before the other.
+  std::optional<double> MirrorOf(const Chain& other) const;
   // Rolled far enough, steadily enough, to be a ball.
   bool Convincing() const;
   // Median distance of a hit from the line between its neighbours, over what the search's cells let a ball scatter (1

@@ -11,6 +11,8 @@ constexpr double kGuessY = 6;        // m; from farther down the lane the way ba
 constexpr double kFlightEndsY = 4;   // m; nobody lofts a ball farther
 constexpr double kSurelyDownY = 3;   // m; from here on the ball most likely lies on the lane
 constexpr double kWayBack = 0.3;     // s of the rolling ball's way that is followed back
+constexpr double kHiddenFor = 0.5;   // s, longest that a rolling ball is followed through something in front of it
+constexpr double kHandEndsY = 1.5;   // m; no arm reaches farther over the foul line
 constexpr double kMostHeight = 0.5;  // m, of the flying ball over the lane
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
 
@@ -29,13 +31,59 @@ void Refiner::FindRelease() {
     if (fits_[seen[k]].contact.y() < 4) first = k + 1;
   first = std::max<std::size_t>(first, std::min<std::size_t>(8, seen.size()));
   if (first + 6 > seen.size()) return;
+  // The way is told where the ball is seen well: something in front of it just there would bend it.
+  const auto steady = [&](std::size_t from) {
+    std::vector<Eigen::Vector3d> xs, ys;
+    std::size_t to = from;
+    for (; to < seen.size() && (to - from < 8 || t(to) - t(from) < kWayBack); ++to) {
+      xs.emplace_back(t(to), fits_[seen[to]].contact.x(), 1);
+      ys.emplace_back(t(to), fits_[seen[to]].contact.y(), 1);
+    }
+    std::size_t on = 0;
+    for (std::size_t m = from; m < to; ++m) {
+      const LocalFit x = FitLocal(xs, t(m), true), y = FitLocal(ys, t(m), true);
+      const auto disc = x.ok && y.ok ? corridor_.Disc({x.value, y.value}) : std::nullopt;
+      on += disc && (fits_[seen[m]].fit.p - *disc).norm() < 0.8 + 0.03 * fits_[seen[m]].radius;
+    }
+    return 5 * on >= 4 * (to - from);
+  };
+  for (std::size_t k = first; k + 6 <= seen.size() && t(k) - t(first) < kHiddenFor; ++k)
+    if (steady(k)) {
+      first = k;
+      break;
+    }
   int off = 0;
   std::size_t held = 0;
+  std::vector<bool> out(seen.size(), false);  // off the way
+  // A ball hidden on the lane (by a leg, by its own reflection) comes back to the way, one in the hand was never on it.
+  const auto returns = [&](std::size_t before) {
+    std::vector<Eigen::Vector3d> xs, ys;
+    for (std::size_t m = held + 1; m < seen.size() && (xs.size() < 8 || t(m) - t(held) < kWayBack); ++m) {
+      if (out[m]) continue;
+      xs.emplace_back(t(m), fits_[seen[m]].contact.x(), 1);
+      ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
+    }
+    int on = 0;
+    for (std::size_t m = before; m-- > 0 && t(held) - t(m) < kHiddenFor;) {
+      const LocalFit x = FitLocal(xs, t(m), false), y = FitLocal(ys, t(m), false);
+      const auto disc = x.ok && y.ok ? corridor_.Disc({x.value, y.value}) : std::nullopt;
+      const Fitted& f = fits_[seen[m]];
+      // A straight way is good to half of 2 m/s^2 over the time.
+      const double metre = f.radius / kBallRadius, dt = t(held + 1) - t(m);
+      const bool fits = disc && f.contact.y() > kHandEndsY &&
+                        (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius + 1.0 * dt * dt * metre;
+      if (!fits && on > 0) return std::optional<std::size_t>();
+      if (fits && ++on == 5) return std::optional<std::size_t>(m + 5);
+    }
+    return std::optional<std::size_t>();
+  };
   for (std::size_t k = first; k-- > 0;) {
     std::vector<Eigen::Vector3d> xs, ys;
     int used = 0;
     for (std::size_t m = k + 1 + static_cast<std::size_t>(off); m < seen.size() && (used < 8 || t(m) - t(k) < 0.3);
-         ++m, ++used) {
+         ++m) {
+      if (out[m]) continue;
+      ++used;
       xs.emplace_back(t(m), fits_[seen[m]].contact.x(), 1);
       ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
     }
@@ -49,6 +97,12 @@ void Refiner::FindRelease() {
     }
     if (++off == 1) held = k;
     if (off == 2) {
+      if (const auto back = returns(k)) {
+        for (std::size_t m = *back; m <= held; ++m) out[m] = true;
+        off = 0;
+        k = *back;
+        continue;
+      }
       start_s_ = 0.5 * (t(held) + t(held + 1));
       const double y = fits_[seen[held + 1]].contact.y();
       if (y < 0.8 && y > -0.5 && t(held + 1) - t(held) < 0.05 + frame_s_) release_s_ = start_s_;
