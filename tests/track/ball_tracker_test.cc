@@ -305,3 +305,19 @@ TEST_CASE("pictures of one time stamp, or none at all, are no harm") {
   for (int i = 0; i < 10; ++i) twice.Add(scene.Draw(0, i, {}), FrameMotion{});
   CHECK(twice.Finish().empty());
 }
+
+TEST_CASE("a ball half hidden some metres down the lane keeps its sights from before") {
+  Scene scene(Setup(), 31);
+  const auto tracks = Run(scene, 3.2, Rolling(0.3, kNavy), [&](double t) -> std::vector<Box> {
+    // A leg over the ball's right half while it rolls from 3.9 to 4.9 m, which drags its disc to the left.
+    const Eigen::Vector3d p = Hook(t - 0.3);
+    if (p.y() < 3.9 || p.y() > 4.9) return {};
+    const Eigen::Vector2d c = scene.Pixel(p);
+    return {{cv::Rect(static_cast<int>(c.x()) & ~1, static_cast<int>(c.y() - 60) & ~1, 60, 120), {45, 140, 122}}};
+  });
+  REQUIRE(tracks.size() == 1);
+  CHECK(tracks[0].end == TrackEnd::kPins);
+  int before = 0;
+  for (const BallSight& s : tracks[0].sights) before += Hook(s.time_s - 0.3).y() < 3.5;
+  CHECK(before > 15);
+}
