@@ -22,7 +22,7 @@ struct MeasureOptions {
   double unseen_loft_sd = 0.1;
   double significant_sd = 2.5;  // a breakpoint's turn must exceed this many sd, otherwise the ball counts as straight
   double least_turn_boards = 0.03;  // and this, boards
-  double wide = 1.25;  // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld
+  double wide = 2.0;  // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld
   Status Check() const;
 };
 
