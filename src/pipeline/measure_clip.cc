@@ -26,8 +26,8 @@ double ShiftPx(const CameraModel& camera, const FrameMotion& a, const FrameMotio
   return largest;
 }
 
-// Pictures decoded while the lane is still looked for, which leaves cores idle: 48 of 1080 lines.
-constexpr int kDecodeAheadMb = 150;
+// Pictures decoded while the lane is still looked for, which leaves cores idle: 90 of 1080 lines.
+constexpr int kDecodeAheadMb = 280;
 
 Result<std::unique_ptr<media::ClipReader>> OpenAhead(const std::string& file) {
   media::ClipReaderOptions options;

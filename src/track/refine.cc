@@ -18,11 +18,12 @@ constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 // average, where that is small, a quarter more or less.
 constexpr double kPinLagMean = 0.5;
 constexpr double kPinLag = 0.25;
-constexpr double kPinGlare = 0.03;   // of the radius, up or down, in front of the pins
-constexpr double kPinSide = 0.015;   // of the radius, sideways: white pins and dark gaps beside the rim
-constexpr double kPinSidePx = 0.04;  // and px
-constexpr double kPinLasts = 0.12;   // s over which these last
-constexpr double kBlock = 8;         // px, half a block of the encoders
+constexpr double kPinGlare = 0.03;     // of the radius, up or down, in front of the pins
+constexpr double kPinSide = 0.015;     // of the radius, sideways: white pins and dark gaps beside the rim
+constexpr double kPinSidePx = 0.04;    // and px
+constexpr double kPinLasts = 0.12;     // s over which these last
+constexpr std::size_t kBlurBalls = 5;  // balls over the track that choose blur, tone curve, exposure and chroma's place
+constexpr double kBlock = 8;           // px, half a block of the encoders
 
 }  // namespace
 
@@ -153,8 +154,8 @@ void Refiner::ChooseBlur() {
   const auto cost = [&](bool near) {
     double sum = 0;
     const std::size_t span = near ? std::max<std::size_t>(4, good.size() / 3) : good.size(),
-                      n = std::min<std::size_t>(6, span);
-    std::array<double, 6> each{};
+                      n = std::min<std::size_t>(kBlurBalls, span);
+    std::array<double, kBlurBalls> each{};
     cv::parallel_for_(cv::Range(0, static_cast<int>(n)), [&](const cv::Range& range) {
       for (int k = range.start; k < range.end; ++k) {
         const auto i = static_cast<std::size_t>(k);
