@@ -159,7 +159,9 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
 TEST_CASE("nearly exact sights give the truth back") {
   std::mt19937 random(3);
   for (int i = 0; i < 6; ++i) {
-    const TrueShot shot = Roll(RandomRelease(random));
+    Release release = RandomRelease(random);
+    release.impact = 0.1;  // set down softly: what a hard landing costs is another test's
+    const TrueShot shot = Roll(release);
     const LaneSetup setup = Setup();
     const Track track = Film(shot, setup.camera, Clean(), random);
     const Result<Path> path = FitPath(track, setup);
@@ -167,8 +169,7 @@ TEST_CASE("nearly exact sights give the truth back") {
     const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
     const Truth truth = TruthOf(shot);
     CheckNear(m, Id::kBoardAt15Ft, truth.board_15, 0.02);
-    // Near the oil's end the knots of the friction are too far apart for a sharp step; the stated sd is 0.035 there.
-    CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.03);
+    CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.02);
     CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.03);
     CheckNear(m, Id::kEntryAngleDeg, truth.entry_angle, 0.15);
     CheckNear(m, Id::kLaunchAngleDeg, truth.launch, 0.02);
