@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <string>
 
 #include "camera/projection.h"
@@ -36,6 +37,9 @@ double RoughTimeAt(const SelectedSights& selected, double y) {
   }
   return (lo + hi) / 2;
 }
+
+// Sd of a direction of which nothing is known but that friction brakes: even over a half circle.
+constexpr double kAnyDirectionSd = lane::kPi / std::numbers::sqrt3 / 2;
 
 // A roll that begins here begins beyond the pins.
 constexpr double kNoRollSd = 0.01;
@@ -336,8 +340,15 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
   const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
   const LaydownEvidence laydown = LaydownIn(problem, used, variance, winner.parameters, laydown_sd_s);
+  UnseenEnd unseen;
+  for (std::size_t i = 0; i < used.size(); ++i)
+    if (used[i]) unseen.from_s = problem.sights[i].time_s;
+  const SkidState last = EvaluateSkid(problem.grid, winner.parameters.head(problem.grid.size()), unseen.from_s - from_s);
+  unseen.direction << std::sin(winner.parameters[kPhi]), -std::cos(winner.parameters[kPhi]);
+  unseen.direction_sd = std::min(std::sqrt(std::max(covariance.of_parameters(kPhi, kPhi), 0.0)), kAnyDirectionSd);
+  unseen.speed = std::hypot(last.vx, last.vy);
   MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, laydown.more_sd_s,
-                path);
+                unseen, path);
 
   path.sights = static_cast<int>(problem.sights.size());
   double sum_px = 0, sum = 0;

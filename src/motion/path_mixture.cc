@@ -111,11 +111,29 @@ Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const
   return j;
 }
 
+// One sd of what unseen friction does to the nodes: trapezoids of its acceleration, twice.
+void AddUnseenEnd(const NodeTable& table, const UnseenEnd& unseen, const Eigen::Vector2d& along,
+                  Eigen::Ref<Eigen::VectorXd> column) {
+  if (!(unseen.speed > 0)) return;
+  double before_s = unseen.from_s, before = 0, gained = 0, moved = 0;
+  for (Eigen::Index i = 0; i < table.nodes; ++i) {
+    const double t = table.from_s + static_cast<double>(i) * table.spacing_s;
+    if (t <= unseen.from_s) continue;
+    const double way = (t - unseen.from_s) * unseen.speed / unseen.length, h = t - before_s;
+    const double now = unseen.friction_sd * lane::kStandardGravity * (1 - std::exp(-0.5 * way * way));
+    moved += h * gained + h * h / 6 * (2 * before + now);
+    gained += h / 2 * (before + now);
+    before_s = t, before = now;
+    column.segment<2>(i * kPerNode) = moved * along;
+    column.segment<2>(i * kPerNode + 2) = gained * along;
+  }
+}
+
 }  // namespace
 
 void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& components,
                    const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s,
-                   double more_laydown_sd_s, Path& path) {
+                   double more_laydown_sd_s, const UnseenEnd& unseen, Path& path) {
   assert(!components.empty() && to_s > from_s);
   auto table = std::make_shared<NodeTable>();
   table->from_s = from_s;
@@ -140,7 +158,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
 
   // Square root of the mixture's covariance, column by column: sights and priors, what is considered, the components'
   // distances. What is considered acts on all components alike, so its mean effect is taken.
-  Eigen::Index columns = 1 + considered.rows() + static_cast<Eigen::Index>(components.size());
+  Eigen::Index columns = 3 + considered.rows() + static_cast<Eigen::Index>(components.size());
   for (const PathComponent& c : components) columns += c.covariance.rows();
   Eigen::MatrixXd root = Eigen::MatrixXd::Zero(rows, columns);
   Eigen::MatrixXd by_considered = Eigen::MatrixXd::Zero(rows, considered.rows());
@@ -158,6 +176,9 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
     column += c.covariance.cols() + 1;
   }
   root(rows - 1, column) = more_laydown_sd_s;
+  AddUnseenEnd(*table, unseen, unseen.direction, root.col(column + 1));
+  AddUnseenEnd(*table, unseen, unseen.direction_sd * Eigen::Vector2d(-unseen.direction.y(), unseen.direction.x()),
+               root.col(column + 2));
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> doubt(considered);
   root.rightCols(considered.cols()) =
       by_considered * doubt.eigenvectors() * doubt.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();

@@ -25,11 +25,24 @@ struct PathComponent {
   Eigen::MatrixXd by_considered;  // d parameters / d considered
 };
 
+// Friction beyond the last sight. It was seen to be one thing there and may be another farther on: oil ends somewhere,
+// within some metres, and a step from 0.04 to 0.20 (facts of the lane: Weidert 2007) is taken as likely as none. Its root
+// mean square over a distance D is
+//   sd_friction (1 - exp(-(D / length)^2 / 2)),
+// which acts along one direction, itself doubted, and moves the velocity and the place after it.
+struct UnseenEnd {
+  double from_s = 0;                                    // stream time of the last sight
+  Eigen::Vector2d direction = Eigen::Vector2d::Zero();  // of the acceleration by friction
+  double direction_sd = 0;                              // rad, 0.9 when any that brakes
+  double speed = 0;                                     // m/s; 0: no doubt is added
+  double friction_sd = 0.11, length = 3;                // 1, m
+};
+
 // Fills parameters, covariance, covariance_with_width, evaluate and laydown_time of `path` for times in [from_s, to_s].
 // `considered` is the covariance of what is considered, `width` the row of the lane's width in it. Precondition: not
 // empty.
 void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& components,
                    const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s,
-                   double more_laydown_sd_s, Path& path);
+                   double more_laydown_sd_s, const UnseenEnd& unseen, Path& path);
 
 }  // namespace hookline::motion
