@@ -177,6 +177,22 @@ std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& par
   return used;
 }
 
+// What is not known of the friction after the last sight.
+UnseenEnd EndOf(const PathProblem& problem, const std::vector<bool>& used, const Eigen::VectorXd& p,
+                const PathCovariance& covariance) {
+  constexpr double kDryFriction = 0.2;
+  UnseenEnd end;
+  for (std::size_t i = 0; i < used.size(); ++i)
+    if (used[i]) end.from_s = problem.sights[i].time_s;
+  const SkidState last = EvaluateSkid(problem.grid, p.head(problem.grid.size()), end.from_s - problem.grid.origin_s);
+  end.direction << std::sin(p[kPhi]), -std::cos(p[kPhi]);
+  end.direction_sd = std::min(std::sqrt(std::max(covariance.of_parameters(kPhi, kPhi), 0.0)), kAnyDirectionSd);
+  const double friction = std::hypot(last.ax, last.ay) / kStandardGravity;
+  if (friction > 0) end.more_friction = std::max(0.0, kDryFriction - friction) / 2;
+  end.speed = std::hypot(last.vx, last.vy);
+  return end;
+}
+
 // Time at which the path reaches y, by bisection; nullopt when it does not between the two times.
 std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, double y) {
   if (path.At(from_s).y > y || path.At(to_s).y < y) return std::nullopt;
@@ -340,13 +356,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
   const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
   const LaydownEvidence laydown = LaydownIn(problem, used, variance, winner.parameters, laydown_sd_s);
-  UnseenEnd unseen;
-  for (std::size_t i = 0; i < used.size(); ++i)
-    if (used[i]) unseen.from_s = problem.sights[i].time_s;
-  const SkidState last = EvaluateSkid(problem.grid, winner.parameters.head(problem.grid.size()), unseen.from_s - from_s);
-  unseen.direction << std::sin(winner.parameters[kPhi]), -std::cos(winner.parameters[kPhi]);
-  unseen.direction_sd = std::min(std::sqrt(std::max(covariance.of_parameters(kPhi, kPhi), 0.0)), kAnyDirectionSd);
-  unseen.speed = std::hypot(last.vx, last.vy);
+  const UnseenEnd unseen = EndOf(problem, used, winner.parameters, covariance);
   MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, laydown.more_sd_s,
                 unseen, path);
 

@@ -111,7 +111,7 @@ Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const
   return j;
 }
 
-// One sd of what unseen friction does to the nodes: trapezoids of its acceleration, twice.
+// What unseen friction along `along` does to the nodes: trapezoids of its acceleration, twice.
 void AddUnseenEnd(const NodeTable& table, const UnseenEnd& unseen, const Eigen::Vector2d& along,
                   Eigen::Ref<Eigen::VectorXd> column) {
   if (!(unseen.speed > 0)) return;
@@ -120,7 +120,7 @@ void AddUnseenEnd(const NodeTable& table, const UnseenEnd& unseen, const Eigen::
     const double t = table.from_s + static_cast<double>(i) * table.spacing_s;
     if (t <= unseen.from_s) continue;
     const double way = (t - unseen.from_s) * unseen.speed / unseen.length, h = t - before_s;
-    const double now = unseen.friction_sd * lane::kStandardGravity * (1 - std::exp(-0.5 * way * way));
+    const double now = unseen.more_friction * lane::kStandardGravity * (1 - std::exp(-0.5 * way * way));
     moved += h * gained + h * h / 6 * (2 * before + now);
     gained += h / 2 * (before + now);
     before_s = t, before = now;
@@ -179,6 +179,7 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
   AddUnseenEnd(*table, unseen, unseen.direction, root.col(column + 1));
   AddUnseenEnd(*table, unseen, unseen.direction_sd * Eigen::Vector2d(-unseen.direction.y(), unseen.direction.x()),
                root.col(column + 2));
+  table->mean += root.col(column + 1);
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> doubt(considered);
   root.rightCols(considered.cols()) =
       by_considered * doubt.eigenvectors() * doubt.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();

@@ -25,17 +25,16 @@ struct PathComponent {
   Eigen::MatrixXd by_considered;  // d parameters / d considered
 };
 
-// Friction beyond the last sight. It was seen to be one thing there and may be another farther on: oil ends somewhere,
-// within some metres, and a step from 0.04 to 0.20 (facts of the lane: Weidert 2007) is taken as likely as none. Its root
-// mean square over a distance D is
-//   sd_friction (1 - exp(-(D / length)^2 / 2)),
-// which acts along one direction, itself doubted, and moves the velocity and the place after it.
+// Friction beyond the last sight of a ball that still slides there. Oil ends somewhere, within some metres, and dry
+// boards have 0.20 or so (facts of the lane: Weidert 2007): that it rises from what it was to that is taken as likely as
+// not. Over a distance D it rises by  more_friction (1 - exp(-(D / length)^2 / 2)),  plus and minus as much; this acts
+// along one direction, itself doubted, and moves velocity and place.
 struct UnseenEnd {
   double from_s = 0;                                    // stream time of the last sight
   Eigen::Vector2d direction = Eigen::Vector2d::Zero();  // of the acceleration by friction
   double direction_sd = 0;                              // rad, 0.9 when any that brakes
   double speed = 0;                                     // m/s; 0: no doubt is added
-  double friction_sd = 0.11, length = 3;                // 1, m
+  double more_friction = 0, length = 3;                 // 1, m
 };
 
 // Fills parameters, covariance, covariance_with_width, evaluate and laydown_time of `path` for times in [from_s, to_s].

@@ -16,12 +16,6 @@ constexpr double kCoast = 0.6;                     // s without a sight before a
 constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this over that time is standing
 constexpr double kSwingY = 6;                      // m, by here every ball has left the hand
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
-// Slides: motion over the last kSlideNow is held against that of kSlideBefore until kSlideBack ago, s.
-constexpr double kSlideNow = 0.2, kSlideBack = 0.3, kSlideBefore = 0.75;
-constexpr double kMostFriction = 0.35;                   // of a ball on a lane (facts: 0.2 on dry boards)
-constexpr double kSpeedSlack = 0.05;                     // share of the speed: perspective, a setup's error
-constexpr double kRollsY = 5;                            // m, by here a lofted ball has come down
-constexpr double kPinsActY = lane::kHeadPinY - 1;        // m, from here pins may act
 
 double ScaleOf(const Corridor& c) { return c.scale(); }
 
@@ -39,38 +33,6 @@ Eigen::Vector2d PxFromCell(const Corridor& c, double u, double v) {
 double Vertex(double a, double b, double c) {
   const double d = a - 2 * b + c;
   return d < -1e-9 ? std::clamp(0.5 * (a - c) / d, -0.5, 0.5) : 0;
-}
-
-// Straight line through hits by least squares.
-struct Line {
-  int n = 0;
-  double first_y = 0, middle_s = 0, last_s = 0;
-  Eigen::Vector2d middle = Eigen::Vector2d::Zero(), velocity = Eigen::Vector2d::Zero();
-  Eigen::Vector2d middle_sd = Eigen::Vector2d::Zero(), sd = Eigen::Vector2d::Zero();  // sd: of the velocity
-};
-
-Line LineThrough(const std::vector<Step>& steps, double from_s, double to_s) {
-  Line line;
-  double st = 0, stt = 0;
-  Eigen::Vector2d sp(0, 0), stp(0, 0), spp(0, 0);
-  for (auto s = steps.rbegin(); s != steps.rend() && s->time_s >= from_s; ++s) {
-    if (!s->hit || s->time_s > to_s) continue;
-    const double t = s->time_s - to_s;
-    if (line.n == 0) line.last_s = s->time_s;
-    ++line.n, st += t, stt += t * t;
-    sp += s->contact, stp += t * s->contact, spp += s->contact.cwiseAbs2();
-    line.first_y = s->contact.y();
-  }
-  if (line.n < 5) return line;
-  const double n = line.n, spread = stt - st * st / n;
-  line.middle_s = to_s + st / n;
-  line.middle = sp / n;
-  if (spread < 1e-9) return {};
-  line.velocity = (stp - st / n * sp) / spread;
-  const Eigen::Vector2d left = spp - sp.cwiseAbs2() / n - spread * line.velocity.cwiseAbs2();
-  const Eigen::Vector2d variance = left.cwiseMax(0) / (n - 2);
-  line.sd = (variance / spread).cwiseSqrt(), line.middle_sd = (variance / n).cwiseSqrt();
-  return line;
 }
 
 double FoundSigma(const Corridor& c, double radius) { return std::max(0.4 * ScaleOf(c), 0.08 * radius); }
@@ -303,49 +265,15 @@ void Chain::Advance(const FrameView& view) {
     steps_.push_back(Make(view, &found, found.contact));
   } else {
     steps_.push_back(Make(view, nullptr, contact));
+    if (view.time_s - last_hit_s_ > kCoast) over_ = true;
   }
-  if (hit) TakeBackSlide();
-  if (view.time_s - last_hit_s_ > kCoast) over_ = true;
   // What stands is no ball. (In the gutter the height is unknown and the apparent way may halt.)
   if (std::abs(state_.x()) < corridor_->half_width() - 0.05) {
     std::size_t k = steps_.size() - 1;
     while (k > 0 && view.time_s - steps_[k].time_s < kWatch) --k;
     const double took = view.time_s - steps_[k].time_s;
-    if (took >= kWatch && steps_.back().contact.y() - steps_[k].contact.y() < kMinWay * took) {
-      over_ = true;
-      // Nor was it one since it began to stand. (At the pins and beyond, balls come to rest.)
-      if (steps_[k].contact.y() < kPinsActY)
-        for (++k; k < steps_.size(); ++k) hits_ -= steps_[k].hit, steps_[k].hit = false, steps_[k].patch = {};
-    }
+    if (took >= kWatch && steps_.back().contact.y() - steps_[k].contact.y() < kMinWay * took) over_ = true;
   }
-}
-
-void Chain::TakeBackSlide() {
-  const double now = last_time();
-  if (state_.y() < kRollsY || state_.y() > kPinsActY) return;
-  const Line recent = LineThrough(steps_, now - kSlideNow, now),
-             before = LineThrough(steps_, now - kSlideBefore, now - kSlideBack);
-  if (recent.n < 5 || before.n < 5 || before.first_y < kRollsY) return;
-  const Eigen::Vector2d gained = recent.velocity - before.velocity;
-  const Eigen::Vector2d doubt = 3 * (recent.sd.cwiseAbs2() + before.sd.cwiseAbs2()).cwiseSqrt();
-  const double slack = kSpeedSlack * before.velocity.y(),
-               most = kMostFriction * lane::kStandardGravity * (recent.middle_s - before.middle_s) + slack;
-  if (gained.y() < slack + doubt.y() && gained.y() > -most - doubt.y() && std::abs(gained.x()) < most + doubt.x())
-    return;
-  // From the line's middle, where its place and velocity do not depend on each other.
-  state_ << before.middle, before.velocity;
-  covariance_ = (Eigen::Vector4d() << before.middle_sd, before.sd).finished().cwiseAbs2().asDiagonal();
-  std::size_t step = steps_.size();
-  while (step > 0 && steps_[step - 1].time_s > now - kSlideBack) --step;
-  for (double t = before.middle_s; step < steps_.size(); ++step) {
-    Step& s = steps_[step];
-    Predict(s.time_s - t);
-    t = s.time_s;
-    hits_ -= s.hit;
-    s.hit = false, s.score = 0, s.contact = state_.head<2>();
-    if (const auto disc = corridor_->Disc(s.contact)) s.p = *disc;
-  }
-  last_hit_s_ = before.last_s;
 }
 
 void Chain::ExtendBack(const std::deque<FrameView>& views) {

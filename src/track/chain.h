@@ -3,10 +3,7 @@
 // State (x, y, vx, vy) of the contact point in the lane frame, m and m/s, constant velocity with a little acceleration
 // noise (a ball slows by friction at 0.3 to 3 m/s^2 and hooks at as much). A chain starts from places some tenth of a
 // second apart that a ball could have gone between, with most frames in between agreeing; it is carried on by looking
-// for the disc near the prediction, and coasts over frames in which the ball is hidden. Where it is drawn off the ball
-// by what passes in front (a leg as dark as the ball), it soon moves as friction moves no ball: nothing but friction
-// acts on the lane, which never speeds a ball up and changes its velocity by mu g at most. Then it goes back to where it
-// still moved like one, and coasts on from there.
+// for the disc near the prediction, and coasts over frames in which the ball is hidden.
 #pragma once
 
 #include <Eigen/Core>
@@ -83,8 +80,6 @@ class Chain {
 
  private:
   void Predict(double dt);
-  // The chain as it was before it moved as no ball does, coasted on to now.
-  void TakeBackSlide();
   void Update(const Eigen::Vector2d& p, double sigma_px);
   Step Make(const FrameView& view, const Candidate* found, const Eigen::Vector2d& contact) const;
 
