@@ -14,6 +14,9 @@ constexpr double kWayBack = 0.3;     // s of the rolling ball's way that is foll
 constexpr double kHiddenFor = 0.5;   // s, longest that a rolling ball is followed through something in front of it
 constexpr double kHandEndsY = 1.5;   // m; no arm reaches farther over the foul line
 constexpr double kMostHeight = 0.5;  // m, of the flying ball over the lane
+constexpr double kTouchDoubt = 1;          // m, of where the ball's way meets the first pin
+constexpr std::size_t kRiseFrames = 3;     // over which the change among the pins rises
+constexpr std::size_t kPinsBefore = 15;    // pictures that the pins are held against
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
 
 }  // namespace
@@ -364,37 +367,32 @@ void Refiner::Ending(double clip_end_s, Track& track) const {
   }
   std::sort(touches.begin(), touches.end());
 
-  // First lasting change among the pins against the half second before.
+  // First lasting change among the pins against the tenths of a second before. Seen from behind, near the pins half a
+  // pixel of the ball's centre is a quarter of a metre: the pins tell the time better than its way does.
   std::vector<double> before;
   std::optional<double> onset;
   const auto& steps = chain_.steps();
-  for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
+  const double earliest = touches.empty() ? t0 : touches.front() - kTouchDoubt / std::max(y.slope, 1.0);
+  for (std::size_t i = 0; i + 1 < steps.size() && !onset; ++i) {
     if (steps[i].pin_change < 0) continue;
-    // Nothing can be touched before the free path meets the first spot.
-    const bool early = touches.empty() || steps[i].time_s < touches.front() - 0.5 * frame_s_;
-    if (!early && before.size() >= 5) {
+    if (steps[i].time_s >= earliest && before.size() >= 5) {
       const double base = MedianOf(before);
       std::vector<double> off;
       for (const double b : before) off.push_back(std::abs(b - base));
-      const double step = std::max(6 * 1.4826 * MedianOf(off), 0.6);
+      const double spread = 1.4826 * MedianOf(off), step = std::max(6 * spread, 0.6);
       if (steps[i].pin_change > base + step && steps[i + 1].pin_change > base + step) {
-        onset = steps[i].time_s;
-        break;
+        // A pin just pushed changes little: back to where the rise began.
+        std::size_t k = i;
+        while (k > 0 && i - k < kRiseFrames && steps[k - 1].pin_change > base + std::max(4 * spread, 0.1)) --k;
+        onset = steps[k].time_s;
       }
     }
     before.push_back(steps[i].pin_change);
-    if (before.size() > 30) before.erase(before.begin());
+    if (before.size() > kPinsBefore) before.erase(before.begin());
   }
-  if (onset) {
-    // The change is seen up to two frames after the touch, never well before it.
-    for (const double touch : touches)
-      if (touch > *onset - 3.0 * frame_s_ - 0.02 && touch < *onset + 0.5 * frame_s_ + 0.01) {
-        track.pin_contact_s = touch;
-        break;
-      }
-    if (!track.pin_contact_s) track.pin_contact_s = *onset - 0.5 * frame_s_;
-  }
-  const double cut = track.pin_contact_s.value_or(t_end + 1);
+  // It is seen in the first or second picture after the touch; of the ball in those nothing is believed.
+  if (onset) track.pin_contact_s = *onset - 0.5 * frame_s_;
+  const double cut = onset ? *onset - 1.25 * frame_s_ : t_end + 1;
   while (!track.sights.empty() && track.sights.back().time_s > cut) track.sights.pop_back();
 }
 
