@@ -8,9 +8,12 @@
 #include <cmath>
 
 #include "camera/projection.h"
+#include "lane/lane_spec.h"
 
 namespace hookline::motion {
 namespace {
+
+constexpr double kTouchScale = 2;  // whitened residual from which the touch loses weight
 
 using ConsiderJet = ceres::Jet<double, 14>;  // 11 of the camera, then the ball's centre x, y, z
 
@@ -62,6 +65,25 @@ class SightCost final : public ceres::CostFunction {
   const PathProblem& problem_;
   std::size_t sight_;
   double variance_;
+};
+
+class TouchCost final : public ceres::CostFunction {
+ public:
+  explicit TouchCost(const PathProblem& problem) : problem_(problem) {
+    set_num_residuals(1);
+    mutable_parameter_block_sizes()->push_back(static_cast<int>(problem.size()));
+  }
+  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+    const Eigen::VectorXd p = Eigen::Map<const Eigen::VectorXd>(parameters[0], problem_.size());
+    Eigen::RowVectorXd by;
+    const bool wanted = jacobians && jacobians[0];
+    residuals[0] = TouchResidual(problem_, p, wanted ? &by : nullptr);
+    if (wanted) Eigen::Map<Eigen::RowVectorXd>(jacobians[0], problem_.size()) = by;
+    return std::isfinite(residuals[0]);
+  }
+
+ private:
+  const PathProblem& problem_;
 };
 
 class LinearCost final : public ceres::CostFunction {
@@ -140,6 +162,22 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
   return whiten * (projected - sight.p_in_image);
 }
 
+double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters) {
+  constexpr double kReach = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
+  const PathProblem::Touch& touch = *problem.touch;
+  const SkidState state = EvaluateSkid(problem.grid, parameters.head(problem.grid.size()), touch.s);
+  const Eigen::Vector2d off = Eigen::Vector2d(state.x, state.y) - touch.pin;
+  const double distance = off.norm();
+  if (by_parameters) {
+    Eigen::Matrix3Xd by_curve;
+    SkidPositionJacobian(problem.grid, parameters.head(problem.grid.size()), touch.s, by_curve);
+    by_parameters->setZero(problem.size());
+    by_parameters->head(problem.grid.size()) =
+        off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m;
+  }
+  return (distance - kReach) / touch.sd_m;
+}
+
 PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
                        bool cut_off_loss, const Eigen::VectorXd& start) {
   PathSolution solution;
@@ -154,6 +192,9 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   ceres_problem.AddResidualBlock(new LinearCost(problem.prior, problem.prior_value), nullptr,
                                  solution.parameters.data());
   ceres_problem.AddResidualBlock(LaydownCost(problem), new ceres::CauchyLoss(1.5), solution.parameters.data());
+  if (problem.touch)
+    ceres_problem.AddResidualBlock(new TouchCost(problem), new ceres::CauchyLoss(kTouchScale),
+                                   solution.parameters.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
   options.max_num_iterations = 40;
@@ -185,6 +226,11 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
     mixed.noalias() += weight * by.transpose() * considered;
   }
   Eigen::MatrixXd information = by_sights + problem.prior.transpose() * problem.prior;
+  if (problem.touch) {
+    Eigen::RowVectorXd row;
+    const double r = TouchResidual(problem, parameters, &row) / kTouchScale;
+    information.noalias() += row.transpose() * row / (1 + r * r);
+  }
   information(kLaydown, kLaydown) += 1 / (problem.laydown_sd * problem.laydown_sd);
   // Units differ by orders of magnitude: scaled to a unit diagonal before the rank is looked at.
   const Eigen::VectorXd scale = information.diagonal().cwiseMax(1e-30).cwiseSqrt().cwiseInverse();
