@@ -21,6 +21,10 @@ std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, cons
     p[i] = path.parameters[i];
     if (!up || !down) return std::nullopt;
     gradient[i] = (*up - *down) / (2 * step);
+    // A step of the function just there (speed at a landing) is no slope; its doubt is counted where it is known.
+    const double before = *value - *down, after = *up - *value, less = std::min(std::abs(before), std::abs(after));
+    if (std::max(std::abs(before), std::abs(after)) > 4 * less)
+      gradient[i] = (std::abs(before) < std::abs(after) ? before : after) / step;
   }
   double variance = gradient.dot(path.covariance * gradient);
   if (path.width_variance > 0) {

@@ -33,6 +33,9 @@ struct Track {
   std::optional<double> gutter_s;       // when it dropped off the lane's edge, from the picture
   std::optional<char> hand;             // 'r' or 'l' when the picture tells the bowler's hand
   std::vector<std::string> notes;
+  // Where the picture tells both which pin was touched first and when: its spot, m, and the doubt of pin_contact_s.
+  std::optional<Eigen::Vector2d> pin_touched;
+  double pin_contact_sd_s = 0;
 };
 
 }  // namespace hookline

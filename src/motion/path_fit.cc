@@ -331,6 +331,11 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const double front = selected.sights.front().time_s, back = selected.sights.back().time_s;
   const double front_speed = std::max((rough_y(front + third) - rough_y(front)) / third, 2.0);
   const double back_speed = std::max((rough_y(back) - rough_y(back - third)) / third, 2.0);
+  if (track.pin_touched && track.pin_contact_s) {
+    constexpr double kPinPlacedSd = 0.01;  // m, of a pin on its spot and of the radii
+    problem.touch = {*track.pin_contact_s - from_s, *track.pin_touched,
+                     std::hypot(kPinPlacedSd, back_speed * track.pin_contact_sd_s)};
+  }
   BuildPriors(problem, selected, front_speed, back_speed, true);
   PathProblem slides = problem;
   BuildPriors(slides, selected, front_speed, back_speed, false);

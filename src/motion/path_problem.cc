@@ -8,9 +8,12 @@
 #include <cmath>
 
 #include "camera/projection.h"
+#include "lane/lane_spec.h"
 
 namespace hookline::motion {
 namespace {
+
+constexpr double kTouchScale = 2;  // whitened residual from which the touch loses weight
 
 using ConsiderJet = ceres::Jet<double, 14>;  // 11 of the camera, then the ball's centre x, y, z
 
@@ -64,6 +67,25 @@ class SightCost final : public ceres::CostFunction {
   double variance_;
 };
 
+class TouchCost final : public ceres::CostFunction {
+ public:
+  explicit TouchCost(const PathProblem& problem) : problem_(problem) {
+    set_num_residuals(1);
+    mutable_parameter_block_sizes()->push_back(static_cast<int>(problem.size()));
+  }
+  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+    const Eigen::VectorXd p = Eigen::Map<const Eigen::VectorXd>(parameters[0], problem_.size());
+    Eigen::RowVectorXd by;
+    const bool wanted = jacobians && jacobians[0];
+    residuals[0] = TouchResidual(problem_, p, wanted ? &by : nullptr);
+    if (wanted) Eigen::Map<Eigen::RowVectorXd>(jacobians[0], problem_.size()) = by;
+    return std::isfinite(residuals[0]);
+  }
+
+ private:
+  const PathProblem& problem_;
+};
+
 class LinearCost final : public ceres::CostFunction {
  public:
   LinearCost(Eigen::MatrixXd a, Eigen::VectorXd b) : a_(std::move(a)), b_(std::move(b)) {
@@ -91,6 +113,19 @@ LinearCost* LaydownCost(const PathProblem& problem) {
   Eigen::VectorXd b(1);
   b[0] = problem.laydown_mean / problem.laydown_sd;
   return new LinearCost(a, b);
+}
+
+// From derivatives by the curve's parameters to those by the problem's, added to `out` (same rows, size() columns).
+void SpreadToParameters(const PathProblem& problem, const Eigen::VectorXd& parameters, const Eigen::MatrixXd& by_curve,
+                        Eigen::MatrixXd& out) {
+  out.leftCols(problem.grid.size()) += by_curve;
+  if (!problem.two_friction()) return;
+  const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    FrictionShape by_shape;
+    TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
+    out.middleCols<kTwoFriction>(problem.shape_at()) += by_curve.col(kFriction + k) * by_shape.transpose();
+  }
 }
 
 }  // namespace
@@ -149,17 +184,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     Eigen::Matrix3Xd by_curve;
     SkidPositionJacobian(problem.grid, curve, s, by_curve);
     by_parameters->setZero(2, problem.size());
-    const Eigen::Matrix2Xd of_curve = whiten * by_point * by_curve;
-    by_parameters->leftCols(problem.grid.size()) = of_curve;
-    if (problem.two_friction()) {
-      const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
-      for (int k = 0; k < problem.grid.knots; ++k) {
-        FrictionShape by_shape;
-        TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
-        by_parameters->middleCols<kTwoFriction>(problem.shape_at()) +=
-            of_curve.col(kFriction + k) * by_shape.transpose();
-      }
-    }
+    SpreadToParameters(problem, parameters, whiten * by_point * by_curve, *by_parameters);
     by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
     by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
     by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
@@ -173,6 +198,24 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     by_considered->col(kSetupParameters + 1) = whiten * flow * row;
   }
   return whiten * (projected - sight.p_in_image);
+}
+
+double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters) {
+  constexpr double kReach = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
+  const PathProblem::Touch& touch = *problem.touch;
+  const Eigen::VectorXd curve = problem.Curve(parameters).head(problem.grid.size());
+  const SkidState state = EvaluateSkid(problem.grid, curve, touch.s);
+  const Eigen::Vector2d off = Eigen::Vector2d(state.x, state.y) - touch.pin;
+  const double distance = off.norm();
+  if (by_parameters) {
+    Eigen::Matrix3Xd by_curve;
+    SkidPositionJacobian(problem.grid, curve, touch.s, by_curve);
+    Eigen::MatrixXd row = Eigen::MatrixXd::Zero(1, problem.size());
+    SpreadToParameters(problem, parameters,
+                       off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m, row);
+    *by_parameters = row;
+  }
+  return (distance - kReach) / touch.sd_m;
 }
 
 PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
@@ -189,6 +232,9 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   ceres_problem.AddResidualBlock(new LinearCost(problem.prior, problem.prior_value), nullptr,
                                  solution.parameters.data());
   ceres_problem.AddResidualBlock(LaydownCost(problem), new ceres::CauchyLoss(1.5), solution.parameters.data());
+  if (problem.touch)
+    ceres_problem.AddResidualBlock(new TouchCost(problem), new ceres::CauchyLoss(kTouchScale),
+                                   solution.parameters.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
   options.max_num_iterations = 40;
@@ -221,6 +267,11 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
   }
   const Eigen::MatrixXd prior = problem.prior.transpose() * problem.prior;
   Eigen::MatrixXd information = by_sights + prior;
+  if (problem.touch) {
+    Eigen::RowVectorXd row;
+    const double r = TouchResidual(problem, parameters, &row) / kTouchScale;
+    information.noalias() += row.transpose() * row / (1 + r * r);
+  }
   information(kLaydown, kLaydown) += 1 / (problem.laydown_sd * problem.laydown_sd);
   // Units differ by orders of magnitude: scaled to a unit diagonal before the rank is looked at.
   const Eigen::VectorXd scale = information.diagonal().cwiseMax(1e-30).cwiseSqrt().cwiseInverse();

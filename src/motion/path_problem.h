@@ -5,6 +5,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <optional>
 #include <vector>
 
 #include "model/lane_setup.h"
@@ -31,6 +32,13 @@ struct PathProblem {
   Eigen::VectorXd prior_value;
   double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
   Eigen::VectorXd knot_x, knot_y;  // m, place of each knot: friction has the shape of two_friction.h; empty: it is free
+  // The first pin's touch: then ball and pin are as far apart as their radii, whatever the picture shows of the ball.
+  struct Touch {
+    double s = 0;                                   // of the curve's time
+    Eigen::Vector2d pin = Eigen::Vector2d::Zero();  // m
+    double sd_m = 0;                                // of the distance
+  };
+  std::optional<Touch> touch;
 
   double deviation = 1;  // share of the options' deviations from that shape
 
@@ -48,6 +56,9 @@ struct PathProblem {
 Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t sight, double variance,
                               const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
                               Eigen::Matrix<double, 2, kConsidered>* by_considered);
+
+// Whitened residual of the touch, with its Jacobian (size) when asked for. Precondition: problem.touch.
+double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters);
 
 struct PathSolution {
   Eigen::VectorXd parameters;

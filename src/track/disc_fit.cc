@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "lane/units.h"
+#include "track/colour_mix.h"
 
 namespace hookline::track {
 namespace {
@@ -16,7 +17,7 @@ constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
-constexpr double kDarkest = 24;             // grey level below which the slope of the tone curve is no longer believed
+constexpr double kColoured = 40;             // of chroma between ball and background, from which mixing is a matter of colour
 
 // Phi, its derivative and its integral, tabulated.
 struct Profile {
@@ -99,38 +100,6 @@ double RobustWidth(std::vector<float>& r) {
 
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
-// Levels of the file from linear light, 255 (x / 255)^(1 / gamma), tabulated.
-struct ToneCurve {
-  static constexpr int kSteps = 2048;
-  static constexpr double kMost = 400;  // the model may overshoot white
-  std::array<float, kSteps + 2> level{}, slope{};
-  double gamma;
-  explicit ToneCurve(double g) : gamma(g) {
-    for (std::size_t i = 0; i < level.size(); ++i) {
-      const double l = 255 * std::pow(kMost * static_cast<double>(i) / kSteps / 255, 1 / g);
-      level[i] = static_cast<float>(l);
-      slope[i] = static_cast<float>(1 / (g * std::pow(std::max(l, kDarkest) / 255, g - 1)));
-    }
-  }
-  double Linear(double seen) const { return 255 * std::pow(std::max(seen, 0.0) / 255, gamma); }
-  double Level(double linear) const { return Between(level, linear); }
-  double Slope(double linear) const { return Between(slope, linear); }  // grey levels per unit of linear light
-
- private:
-  static double Between(const std::array<float, kSteps + 2>& table, double linear) {
-    const double t = std::clamp(linear / kMost, 0.0, 1.0) * kSteps;
-    const std::size_t i = static_cast<std::size_t>(t);
-    return table[i] + (t - static_cast<double>(i)) * (table[i + 1] - table[i]);
-  }
-
- public:
-};
-
-const ToneCurve& UsualCurve() {
-  static const ToneCurve usual(2.2);
-  return usual;
-}
-
 struct Channel {
   const ToneCurve* curve = nullptr;  // null: composed as it stands in the file
   std::vector<double> level;         // as seen, in the file
@@ -142,6 +111,10 @@ struct Channel {
   std::vector<double> whiten;      // grey levels per unit of that, at what is seen: keeps the colours a linear problem
   RowMatrix phi;                   // samples x terms
   Eigen::VectorXd f;               // terms and o
+  std::size_t rim = 0;             // samples near the rim, the first ones
+  std::vector<Colour> behind;      // background's colour where this channel is sampled, levels; its own not used
+  RowMatrix luma_phi;              // chroma: samples x terms of luma
+  std::vector<MixExcess> excess;   // of rim samples; empty where colours do not count
   // Of the latest round:
   std::vector<Cover> covers;
   RowMatrix design;  // samples x (terms + 1 + 3), whitened, and a column of zeros where that makes them even
@@ -164,6 +137,7 @@ class Fitter {
     cb_.terms = cr_.terms = r < 10 ? 3 : 6;
     Collect(patch.cb, patch.back_cb, 1, patch.cb_shift, patch.box, 2, cb_);
     Collect(patch.cr, patch.back_cr, 1, patch.cr_shift, patch.box, 2, cr_);
+    if (model.linear_light) CollectBehind(patch);
   }
 
   DiscFit Run(const Eigen::Vector2d& start) {
@@ -175,6 +149,7 @@ class Fitter {
     double step_size = 1e9;
     const double limit = std::clamp(0.35 * model_.radius, 0.8, 4.0);
     for (Channel* ch : {&luma_, &cb_, &cr_}) Begin(*ch, p);
+    MixColours();
     for (int round = 0; round < 14; ++round) {
       Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
       normal.setZero();
@@ -182,6 +157,7 @@ class Fitter {
       const double cut = round < 2 ? 1e9 : round < 4 ? 8 : 4.5;
       Solution parts[3];
       Channel* channels[3] = {&luma_, &cb_, &cr_};
+      if (round == 2 || round == 5) MixColours();
       for (int k = 0; k < 3; ++k) Add(*channels[k], p, cut, parts[k], normal, rhs);
       if (free_radius) {
         const double w = 1 / (model_.radius_sd * model_.radius_sd);
@@ -283,6 +259,7 @@ class Fitter {
     const std::size_t share = cell == 1 ? 1 : 2;
     thin(rim, kRimSamples / share);
     thin(other, kOtherSamples / share);
+    ch.rim = rim.size();
     rim.insert(rim.end(), other.begin(), other.end());
     const std::size_t n = rim.size();
     ch.u.resize(n), ch.v.resize(n), ch.seen.resize(n), ch.back.resize(n), ch.whiten.assign(n, 1.0);
@@ -313,6 +290,74 @@ class Fitter {
     ch.f = Eigen::VectorXd::Zero(ch.terms + 1);
   }
 
+  // A chroma sample is the mean of four pixels, covered differently: what colour adds to the mix goes with a (1 - a),
+  // whose mean over them is smaller by the spread of a.
+  double Evenness(const Channel& ch, const Cover& c) const {
+    if (&ch == &luma_) return 1;
+    const double whole = c.a * (1 - c.a);
+    return whole > 1e-3 ? std::max(0.0, 1 - 0.25 * c.dr * c.dr / whole) : 0;
+  }
+
+  // Samples of cb and cr are the same pixels.
+  void CollectBehind(const Patch& patch) {
+    if (luma_.rim < 12 || cb_.rim < 12 || cr_.rim != cb_.rim) return;
+    luma_.behind.resize(luma_.rim);
+    for (std::size_t i = 0; i < luma_.rim; ++i) {
+      const int row = (static_cast<int>(luma_.v[i]) - patch.box.y) / 2,
+                col = (static_cast<int>(luma_.u[i]) - patch.box.x) / 2;
+      luma_.behind[i] = {0, static_cast<double>(patch.back_cb.at<std::uint8_t>(row, col)) + patch.cb_shift,
+                         static_cast<double>(patch.back_cr.at<std::uint8_t>(row, col)) + patch.cr_shift};
+    }
+    cb_.behind.resize(cb_.rim);
+    cb_.luma_phi.resize(static_cast<Eigen::Index>(cb_.rim), luma_.terms);
+    for (std::size_t i = 0; i < cb_.rim; ++i) {
+      const int row = static_cast<int>(std::floor(cb_.v[i] - model_.chroma_at.y())) - patch.box.y,
+                col = static_cast<int>(std::floor(cb_.u[i] - model_.chroma_at.x())) - patch.box.x;
+      const cv::Mat& y = patch.back_luma;
+      const double sum = y.at<std::uint8_t>(row, col) + y.at<std::uint8_t>(row, col + 1) +
+                         y.at<std::uint8_t>(row + 1, col) + y.at<std::uint8_t>(row + 1, col + 1);
+      cb_.behind[i] = {patch.gain * sum / 4, cb_.back[i], cr_.back[i]};
+      double basis[10];
+      Basis((cb_.u[i] - origin_.x()) / model_.radius, (cb_.v[i] - origin_.y()) / model_.radius, luma_.terms, basis);
+      for (int k = 0; k < luma_.terms; ++k) cb_.luma_phi(static_cast<Eigen::Index>(i), k) = basis[k];
+    }
+  }
+
+  // What colour adds to the mix at the rim, by the colours found so far.
+  void MixColours() {
+    if (luma_.behind.empty() || !luma_.f.allFinite() || !cb_.f.allFinite() || !cr_.f.allFinite()) return;
+    const double luma_o = luma_.f[luma_.terms], cb_o = cb_.f[cb_.terms], cr_o = cr_.f[cr_.terms];
+    const int few = cb_.terms;
+    if (luma_.excess.empty()) {
+      // Of a ball that is not coloured luma alone tells nearly the same, and with less noise.
+      const Colour& under = cb_.behind[cb_.behind.size() / 2];
+      if (std::hypot(under.cb - cb_.f[0], under.cr - cr_.f[0]) < kColoured) {
+        luma_.behind.clear();
+        return;
+      }
+      luma_.excess.resize(luma_.rim), cb_.excess.resize(cb_.rim), cr_.excess.resize(cr_.rim);
+    }
+    for (std::size_t i = 0; i < luma_.rim; ++i) {
+      const auto phi = luma_.phi.row(static_cast<Eigen::Index>(i));
+      const Colour over{UsualCurve().Level(phi.dot(luma_.f.head(luma_.terms))), phi.head(few).dot(cb_.f.head(few)),
+                        phi.head(few).dot(cr_.f.head(few))};
+      luma_.excess[i] = ExcessOf({UsualCurve().Level(luma_.back[i] + luma_o), luma_.behind[i].cb + cb_o,
+                                  luma_.behind[i].cr + cr_o},
+                                 over)
+                            .y;
+    }
+    for (std::size_t i = 0; i < cb_.rim; ++i) {
+      const auto phi = cb_.phi.row(static_cast<Eigen::Index>(i));
+      const Colour over{
+          UsualCurve().Level(cb_.luma_phi.row(static_cast<Eigen::Index>(i)).dot(luma_.f.head(luma_.terms))),
+          phi.dot(cb_.f.head(few)), phi.dot(cr_.f.head(few))};
+      const Colour& b = cb_.behind[i];
+      const ColourExcess e =
+          ExcessOf({UsualCurve().Level(UsualCurve().Linear(b.y) + luma_o), b.cb + cb_o, b.cr + cr_o}, over);
+      cb_.excess[i] = e.cb, cr_.excess[i] = e.cr;
+    }
+  }
+
   // Coverage, design and residuals at p with the present f, for a fixed number of terms.
   template <int Terms>
   void EvaluateTerms(Channel& ch, const Eigen::Vector3d& p) const {
@@ -326,8 +371,14 @@ class Fitter {
       const Eigen::Vector2d slope = model_.round * Eigen::Vector2d(c.du, c.dv);
       const Eigen::Map<const Row> phi(&ch.phi(row, 0));
       const double inside = phi.dot(colours);
-      const double outside = ch.back[i] + offset, w = ch.whiten[i], step = w * (inside - outside);
-      ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside);
+      const double outside = ch.back[i] + offset, w = ch.whiten[i];
+      double step = inside - outside, more = 0;
+      if (i < ch.excess.size()) {
+        const double even = Evenness(ch, c);
+        more = even * ch.excess[i].At(c.a), step += even * ch.excess[i].Slope(c.a);
+      }
+      step *= w;
+      ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside - more);
       double* design = &ch.design(row, 0);
       Eigen::Map<Row> colour_part(design);
       colour_part = (w * c.a) * phi;
@@ -455,7 +506,8 @@ class Fitter {
             (ch->curve ? ch->curve->Level(inside) - ch->curve->Level(outside) : inside - outside) / sigma;
         const double r = ch->residual[row] / sigma;
         // In grey levels of the file whatever the tone curve, so that the two ways of composing can be compared.
-        const double a = ch->covers[i].a, model = a * inside + (1 - a) * outside;
+        const double a = ch->covers[i].a,
+                     model = a * inside + (1 - a) * outside + (i < ch->excess.size() ? Evenness(*ch, ch->covers[i]) * ch->excess[i].At(a) : 0);
         const double off = ch->level[i] - (ch->curve ? ch->curve->Level(model) : model);
         fit.cost += std::min(off * off, 900.0), cost_count += 1;
         const std::size_t bin = Bin(d);

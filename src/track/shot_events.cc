@@ -14,7 +14,41 @@ constexpr double kWayBack = 0.3;     // s of the rolling ball's way that is foll
 constexpr double kHiddenFor = 0.5;   // s, longest that a rolling ball is followed through something in front of it
 constexpr double kHandEndsY = 1.5;   // m; no arm reaches farther over the foul line
 constexpr double kMostHeight = 0.5;  // m, of the flying ball over the lane
+constexpr double kTouchDoubt = 1;          // m, of where the ball's way meets the first pin
+constexpr double kTouchLate = 0.12;        // m, half way to the pins of the next row
+constexpr double kGlance = 0.85;           // of a touch, beyond which another pin may be the first
+constexpr double kTouchSeenAfter = 0.7;    // frames from the touch to the first picture with a change among the pins,
+constexpr double kTouchFrames = 0.6;       // and its sd
+constexpr std::size_t kRiseFrames = 3;     // over which the change among the pins rises
+constexpr std::size_t kPinsBefore = 15;    // pictures that the pins are held against
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
+
+struct Touch {
+  double time_s = 0;
+  Eigen::Vector2d pin = Eigen::Vector2d::Zero();  // m
+  double glance = 0;                              // 0 full on, 1 just passing
+};
+
+// Straight way of the ball in front of the pins.
+struct FreePath {
+  double t0 = 0;
+  LocalFit x, y;
+
+  std::optional<Touch> FirstTouch() const {
+    std::optional<Touch> first;
+    if (!x.ok || !y.ok || !(y.slope > 0.5)) return first;
+    constexpr double kReach = kBallRadius + kPinRadius;
+    for (const auto& pin : lane::PinSpots()) {
+      const Eigen::Vector2d d(x.value - pin.x, y.value - pin.y), v(x.slope, y.slope);
+      const double a = v.squaredNorm(), b = d.dot(v), q = b * b - a * (d.squaredNorm() - kReach * kReach);
+      if (q <= 0) continue;
+      const double t = t0 + (-b - std::sqrt(q)) / a;
+      const double passes = std::abs(d.x() * v.y() - d.y() * v.x()) / std::sqrt(a);
+      if (!first || t < first->time_s) first = Touch{t, {pin.x, pin.y}, passes / kReach};
+    }
+    return first;
+  }
+};
 
 }  // namespace
 
@@ -330,72 +364,71 @@ void Refiner::Ending(double clip_end_s, Track& track) const {
 
   // Free path near the pins, from the last stretch before any pin can be touched.
   const double first_touch_y = lane::kHeadPinY - kBallRadius - kPinRadius;
-  std::vector<Eigen::Vector3d> xs, ys;
-  for (double back = 2.5; back < 6 && ys.size() < 6; back += 1) {
-    xs.clear(), ys.clear();
-    for (std::size_t i = 0; i < n; ++i)
-      if (c[i].y() < first_touch_y && c[i].y() > first_touch_y - back) {
-        xs.emplace_back(t[i], c[i].x(), 1);
-        ys.emplace_back(t[i], c[i].y(), 1);
-      }
-  }
+  const auto free_path = [&](double until_s) {
+    std::vector<Eigen::Vector3d> xs, ys;
+    for (double back = 2.5; back < 6 && ys.size() < 6; back += 1) {
+      xs.clear(), ys.clear();
+      for (std::size_t i = 0; i < n; ++i)
+        if (c[i].y() < first_touch_y && c[i].y() > first_touch_y - back && t[i] <= until_s) {
+          xs.emplace_back(t[i], c[i].x(), 1);
+          ys.emplace_back(t[i], c[i].y(), 1);
+        }
+    }
+    FreePath path;
+    if (ys.size() < 4) return path;
+    path.t0 = ys.back()[0];
+    path.x = FitLocal(xs, path.t0, false);
+    path.y = FitLocal(ys, path.t0, false);
+    return path;
+  };
   const double t_end = chain_.steps().back().time_s;
+  const FreePath path = free_path(1e9);
   double reach_y = -1;
-  LocalFit x, y;
-  if (ys.size() >= 4) {
-    x = FitLocal(xs, ys.back()[0], false);
-    y = FitLocal(ys, ys.back()[0], false);
-    if (y.ok && y.slope > 0.5) reach_y = y.value + y.slope * (t_end + 0.1 - ys.back()[0]);
-  }
-  if (reach_y < first_touch_y - 0.1 || !x.ok) {
+  if (path.y.ok && path.y.slope > 0.5) reach_y = path.y.value + path.y.slope * (t_end + 0.1 - path.t0);
+  if (reach_y < first_touch_y - 0.1 || !path.x.ok) {
     track.end = clip_end_s - t_end < 3 * frame_s_ ? TrackEnd::kClipEnd : TrackEnd::kLost;
     return;
   }
   track.end = TrackEnd::kPins;
-  const double t0 = ys.back()[0];
+  const auto first_touch = path.FirstTouch();
 
-  // When each pin spot would be touched by the free path.
-  std::vector<double> touches;
-  for (const auto& pin : lane::PinSpots()) {
-    const Eigen::Vector2d d(x.value - pin.x, y.value - pin.y), v(x.slope, y.slope);
-    const double reach = kBallRadius + kPinRadius;
-    const double a = v.squaredNorm(), b = d.dot(v), q = b * b - a * (d.squaredNorm() - reach * reach);
-    if (q > 0) touches.push_back(t0 + (-b - std::sqrt(q)) / a);
-  }
-  std::sort(touches.begin(), touches.end());
-
-  // First lasting change among the pins against the half second before.
+  // First lasting change among the pins against the tenths of a second before. Seen from behind, near the pins half a
+  // pixel of the ball's centre is a quarter of a metre: the pins tell the time better than its way does.
   std::vector<double> before;
   std::optional<double> onset;
   const auto& steps = chain_.steps();
-  for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
+  const double earliest = first_touch ? first_touch->time_s - kTouchDoubt / path.y.slope : path.t0;
+  for (std::size_t i = 0; i + 1 < steps.size() && !onset; ++i) {
     if (steps[i].pin_change < 0) continue;
-    // Nothing can be touched before the free path meets the first spot.
-    const bool early = touches.empty() || steps[i].time_s < touches.front() - 0.5 * frame_s_;
-    if (!early && before.size() >= 5) {
+    if (steps[i].time_s >= earliest && before.size() >= 5) {
       const double base = MedianOf(before);
       std::vector<double> off;
       for (const double b : before) off.push_back(std::abs(b - base));
-      const double step = std::max(6 * 1.4826 * MedianOf(off), 0.6);
+      const double spread = 1.4826 * MedianOf(off), step = std::max(6 * spread, 0.6);
       if (steps[i].pin_change > base + step && steps[i + 1].pin_change > base + step) {
-        onset = steps[i].time_s;
-        break;
+        // A pin just pushed changes little: back to where the rise began.
+        std::size_t k = i;
+        while (k > 0 && i - k < kRiseFrames && steps[k - 1].pin_change > base + std::max(4 * spread, 0.1)) --k;
+        onset = steps[k].time_s;
       }
     }
     before.push_back(steps[i].pin_change);
-    if (before.size() > 30) before.erase(before.begin());
+    if (before.size() > kPinsBefore) before.erase(before.begin());
   }
-  if (onset) {
-    // The change is seen up to two frames after the touch, never well before it.
-    for (const double touch : touches)
-      if (touch > *onset - 3.0 * frame_s_ - 0.02 && touch < *onset + 0.5 * frame_s_ + 0.01) {
-        track.pin_contact_s = touch;
-        break;
-      }
-    if (!track.pin_contact_s) track.pin_contact_s = *onset - 0.5 * frame_s_;
-  }
-  const double cut = track.pin_contact_s.value_or(t_end + 1);
+  if (!onset) return;
+  // It is seen in the first picture after the touch, sometimes in the second; of the ball in those nothing is believed.
+  track.pin_contact_s = *onset - kTouchSeenAfter * frame_s_;
+  const double cut = *onset - 1.25 * frame_s_;
   while (!track.sights.empty() && track.sights.back().time_s > cut) track.sights.pop_back();
+  // Encoders show a ball in front of the pins where it was, so that its way seems to meet them late: what is touched
+  // earlier than that is the first pin of its way all the same. Touched later, it may be one of the pins behind, of
+  // those that were left to spare.
+  const FreePath before_touch = free_path(cut);
+  const auto touch = before_touch.FirstTouch();
+  if (!touch || touch->glance > kGlance) return;
+  if (*track.pin_contact_s > touch->time_s + std::max(kTouchLate / before_touch.y.slope, frame_s_)) return;
+  track.pin_touched = touch->pin;
+  track.pin_contact_sd_s = kTouchFrames * frame_s_;
 }
 
 }  // namespace hookline::track

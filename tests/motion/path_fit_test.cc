@@ -378,6 +378,81 @@ TEST_CASE("the doubt of what lies before the first sight grows with the distance
   }
 }
 
+TEST_CASE("lost on the oil, a ball's entry is doubted as much as what the boards behind may do") {
+  const LaneSetup setup = Setup();
+  double sum = 0;
+  int n = 0;
+  for (const unsigned seed : {1u, 2u, 3u, 4u, 5u, 6u}) {
+    std::mt19937 random(seed);
+    const TrueShot shot = Roll(RandomRelease(random));
+    Filming f = Clean();
+    f.noise_px = 0.15;
+    Track track = Film(shot, setup.camera, f, random);
+    std::erase_if(track.sights, [&](const BallSight& s) {
+      const auto c = camera::ContactFromImage(setup.camera, s.p_in_image, lane::kBallDiameter / 2);
+      return !c || c->y() > MetresFromFeet(34);
+    });
+    track.end = TrackEnd::kLost;
+    track.pin_contact_s.reset();
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    measure::MeasureOptions all;
+    all.wide = 1e6;
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight, all);
+    const Truth truth = TruthOf(shot);
+    REQUIRE(m[Id::kEntryAngleDeg].value.has_value());
+    REQUIRE(m[Id::kSpeedEntryMph].value.has_value());
+    for (const double z : {(*m[Id::kEntryAngleDeg].value - truth.entry_angle) / m[Id::kEntryAngleDeg].sd,
+                           (*m[Id::kSpeedEntryMph].value - truth.entry_mph) / m[Id::kSpeedEntryMph].sd})
+      sum += z * z, ++n;
+    if (!shot.roll_y || *shot.roll_y > MetresFromFeet(40)) CHECK(m[Id::kEntryAngleDeg].sd > 0.5);
+    // What was seen is as sure as before.
+    CHECK(m[Id::kBoardAt15Ft].sd < 0.1);
+  }
+  CHECK(std::sqrt(sum / n) < 1.5);
+}
+
+TEST_CASE("the first pin's touch ties the end of a path whose last sights lag or fail") {
+  const LaneSetup setup = Setup();
+  std::mt19937 random(12);
+  const TrueShot shot = Roll(Release{});
+  Filming f = Clean();
+  f.noise_px = 0.1;
+  f.last_y = MetresFromFeet(56);
+  Track track = Film(shot, setup.camera, f, random);
+  // Over the last two metres the ball is shown half a pixel behind, and is doubted as much.
+  for (BallSight& s : track.sights) {
+    const auto c = camera::ContactFromImage(setup.camera, s.p_in_image, lane::kBallDiameter / 2);
+    if (!c || c->y() < f.last_y - 2) continue;
+    s.p_in_image.y() += 0.5;
+    s.covariance(1, 1) += 0.5 * 0.5 * 7;
+  }
+  // The first spot of the rack that the ball comes near enough to.
+  constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2, kLaydownS = 1;
+  std::optional<Eigen::Vector2d> touched;
+  double touch_s = 0;
+  for (const State& at : shot.states)
+    for (const auto& pin : lane::PinSpots())
+      if (!touched && std::hypot(at.x - pin.x, at.y - pin.y) <= kTouch)
+        touched = Eigen::Vector2d(pin.x, pin.y), touch_s = kLaydownS + at.t;
+  REQUIRE(touched);
+  const Truth truth = TruthOf(shot);
+  double off[2], sd[2];
+  for (int told = 0; told < 2; ++told) {
+    track.pin_contact_s = touch_s;
+    if (told) track.pin_touched = touched, track.pin_contact_sd_s = 0.01;
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    REQUIRE(m[Id::kSpeedEntryMph].value.has_value());
+    off[told] = std::abs(*m[Id::kSpeedEntryMph].value - truth.entry_mph);
+    sd[told] = m[Id::kSpeedEntryMph].sd;
+    CHECK(off[told] < 3 * sd[told]);
+  }
+  CHECK(sd[1] < 0.9 * sd[0]);
+  CHECK(off[1] < 0.3);
+}
+
 TEST_CASE("a gutter ball's path ends at the lane's edge") {
   std::mt19937 random(6);
   Release r;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 
+#include "lane/lane_spec.h"
 #include "lane/units.h"
 #include "scene.h"
 
@@ -200,6 +201,41 @@ TEST_CASE("a lofted ball is followed from the hand through flight and bounce") {
     CHECK((s.p_in_image - scene.Pixel(path(t))).norm() < 0.6);
   }
   CHECK(flying >= 6);
+}
+
+TEST_CASE("the first change among the pins is the touch: when, of which, and no sights after it") {
+  Scene scene(Setup());
+  constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2, kFrom = 0.4;
+  double touch_s = 0;
+  Eigen::Vector2d pin(0, 0);
+  for (double t = 0; touch_s <= 0; t += 1e-4)
+    for (const auto& spot : lane::PinSpots())
+      if (const Eigen::Vector3d p = Hook(t); std::hypot(p.x() - spot.x, p.y() - spot.y) <= kTouch && touch_s <= 0)
+        touch_s = kFrom + t, pin = {spot.x, spot.y};
+  // Pins at the deck's left leave their places; the ball goes aside and is slowed.
+  const Eigen::Vector2d at = scene.Pixel({-0.35, lane::kHeadPinY + 0.4, 0.2});
+  const Eigen::Vector3d end = Hook(touch_s - kFrom);
+  const auto balls = [&](double t) -> std::vector<Ball> {
+    if (t < kFrom || t > touch_s + 0.4) return {};
+    const double after = t - touch_s;
+    if (after < 0) return {{Hook(t - kFrom), kNavy, 0.3}};
+    return {{end + after * Eigen::Vector3d(1.2, 3.5, 0), kNavy, 0.3}};
+  };
+  const auto boxes = [&](double t) -> std::vector<Box> {
+    if (t < touch_s) return {};
+    return {{cv::Rect(static_cast<int>(at.x()) - 3, static_cast<int>(at.y()) - 5, 6, 10), {220, 128, 128}}};
+  };
+  const auto tracks = Run(scene, touch_s + 0.6, balls, boxes);
+  REQUIRE(tracks.size() == 1);
+  const Track& t = tracks[0];
+  CHECK(t.end == TrackEnd::kPins);
+  REQUIRE(t.pin_contact_s);
+  CHECK(std::abs(*t.pin_contact_s - touch_s) < 1.2 * kFrame);
+  CHECK(t.sights.back().time_s < touch_s);
+  CHECK(t.sights.back().time_s > touch_s - 4 * kFrame);
+  REQUIRE(t.pin_touched);
+  CHECK((*t.pin_touched - pin).norm() < 1e-6);
+  CHECK(t.pin_contact_sd_s > 0.3 * kFrame);
 }
 
 TEST_CASE("two shots in one clip are two tracks") {

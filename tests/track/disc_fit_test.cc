@@ -116,6 +116,54 @@ TEST_CASE("a ball of the lane's brightness is found by its colour") {
   CHECK(f.contrast > 1.5);
 }
 
+TEST_CASE("a bright green ball, lit from one side, is where its light says") {
+  // Drawn in red, green and blue: light adds up before the tone curve, chroma is the mean of four pixels.
+  const double radius = 12, lane[3] = {0.5, 0.42, 0.34}, ball[3] = {0.14, 0.85, 0.04};
+  const Eigen::Vector2d centre(31.3, 30.6);
+  Patch p;
+  p.box = cv::Rect(0, 0, 60, 60);
+  p.luma = cv::Mat(60, 60, CV_8UC1), p.back_luma = p.luma.clone();
+  p.cb = cv::Mat(30, 30, CV_8UC1), p.cr = p.cb.clone(), p.back_cb = p.cb.clone(), p.back_cr = p.cb.clone();
+  cv::Mat cb(60, 60, CV_64FC1), cr = cb.clone(), back_cb = cb.clone(), back_cr = cb.clone();
+  // Rec. ITU-R BT.709, 8 bit.
+  const auto code = [](const double light[3], double& y, double& b, double& r) {
+    const double red = Level(light[0]), green = Level(light[1]), blue = Level(light[2]);
+    y = 0.2126 * red + 0.7152 * green + 0.0722 * blue;
+    b = 128 + (blue - y) / 1.8556 * 224 / 219, r = 128 + (red - y) / 1.5748 * 224 / 219;
+  };
+  for (int v = 0; v < 60; ++v)
+    for (int u = 0; u < 60; ++u) {
+      int in = 0;
+      for (int a = 0; a < 16; ++a)
+        for (int b = 0; b < 16; ++b)
+          in += std::hypot(u + 1.4 * ((a + 0.5) / 16 - 0.5) - centre.x(),
+                           v + 1.4 * ((b + 0.5) / 16 - 0.5) - centre.y()) < radius;
+      const double a = in / 256.0, shade = 0.65 - 0.45 * (u - centre.x()) / radius;
+      double light[3], y = 0;
+      for (int k = 0; k < 3; ++k) light[k] = (1 - a) * lane[k] + a * shade * ball[k];
+      code(light, y, cb.at<double>(v, u), cr.at<double>(v, u));
+      p.luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(y);
+      code(lane, y, back_cb.at<double>(v, u), back_cr.at<double>(v, u));
+      p.back_luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(y);
+    }
+  const auto halve = [](const cv::Mat& full, cv::Mat& half) {
+    for (int v = 0; v < half.rows; ++v)
+      for (int u = 0; u < half.cols; ++u)
+        half.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(
+            (full.at<double>(2 * v, 2 * u) + full.at<double>(2 * v, 2 * u + 1) + full.at<double>(2 * v + 1, 2 * u) +
+             full.at<double>(2 * v + 1, 2 * u + 1)) /
+            4);
+  };
+  halve(cb, p.cb), halve(cr, p.cr), halve(back_cb, p.back_cb), halve(back_cr, p.back_cr);
+  DiscModel m;
+  m.radius = radius;
+  m.blur = 0.45;
+  const DiscFit f = FitDisc(p, centre + Eigen::Vector2d(0.6, -0.5), m);
+  REQUIRE(f.ok);
+  MESSAGE("off by ", f.p.x() - centre.x(), " ", f.p.y() - centre.y());
+  CHECK((f.p - centre).norm() < 0.06);
+}
+
 TEST_CASE("motion during the exposure leaves the middle of the way") {
   // Mean of seven discs along 6 px.
   Drawn d;
