@@ -97,6 +97,7 @@ Background StillBackground(const std::vector<Picture>& all) {
   for (const Picture& p : pictures) planes.push_back(p.luma);
   OrderStatistics(planes, &b.luma, &b.spread);
   const ClearView view = FindClearView(pictures);
+  b.shown = view.shown;
   Clear(planes, view, view.cell, &b.luma, &b.spread);
   constexpr std::size_t kLayers = 6;
   for (std::size_t k = 0; k < std::min(kLayers, pictures.size()); ++k)

@@ -283,7 +283,8 @@ void Scene::KeepSmall() {
 }
 
 ClearView Scene::Answer() const {
-  ClearView view{cell_, columns_, rows_, std::vector<std::uint64_t>(size_, 0)};
+  ClearView view{cell_, columns_, rows_, std::vector<std::uint64_t>(size_, 0),
+                 cv::Mat(rows_, columns_, CV_8UC1, cv::Scalar(static_cast<double>(n_)))};
   for (std::size_t cell = 0; cell < size_; ++cell) {
     if (place_of_[cell] < 0) continue;
     const Place& place = places_[static_cast<std::size_t>(place_of_[cell])];
@@ -291,6 +292,7 @@ ClearView Scene::Answer() const {
     const Value value = place.values[static_cast<std::size_t>(place.chosen)];
     // What the median shows anyway stays as it is.
     if (!Alike(value.colour, MedianAt(cell))) view.pictures[cell] = value.pictures;
+    view.shown.data[cell] = static_cast<std::uint8_t>(std::popcount(value.pictures));
   }
   return view;
 }
