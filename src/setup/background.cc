@@ -13,6 +13,32 @@
 namespace hookline::setup {
 namespace {
 
+constexpr double kStood = 0.1;  // px
+
+double Median(std::vector<double>& v) {
+  const auto mid = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), mid, v.end());
+  return *mid;
+}
+
+// How far the camera moved what is seen, px: the shift and, half way to the corners, the roll that the places have in
+// common. Noise in single places is not motion.
+double Moved(const PatchFlow& flow, const std::vector<PatchFlow::Found>& found, const cv::Size& size) {
+  if (found.empty()) return 0;
+  const Eigen::Vector2d centre(0.5 * size.width, 0.5 * size.height);
+  std::vector<double> du, dv, roll;
+  for (const PatchFlow::Found& f : found) {
+    const Eigen::Vector2d d = f.p_in_picture - flow.places()[f.patch];
+    du.push_back(d.x()), dv.push_back(d.y());
+  }
+  const Eigen::Vector2d shift(Median(du), Median(dv));
+  for (const PatchFlow::Found& f : found) {
+    const Eigen::Vector2d d = f.p_in_picture - flow.places()[f.patch] - shift, r = flow.places()[f.patch] - centre;
+    roll.push_back((r.x() * d.y() - r.y() * d.x()) / std::max(1.0, r.norm()));
+  }
+  return shift.norm() + std::abs(Median(roll));
+}
+
 // Pictures turned onto the first one where the camera moved by more than a tenth of a pixel. Those that cannot be
 // matched are left out.
 std::vector<Picture> Aligned(const std::vector<Picture>& pictures) {
@@ -21,15 +47,11 @@ std::vector<Picture> Aligned(const std::vector<Picture>& pictures) {
   for (std::size_t i = 1; i < pictures.size(); ++i) {
     const Picture& p = pictures[i];
     auto found = flow.Find(p.luma, flow.places());
-    std::vector<double> moved;
-    for (const auto& f : found) moved.push_back((f.p_in_picture - flow.places()[f.patch]).norm());
-    if (moved.size() >= flow.places().size() / 3) {
-      const auto mid = moved.begin() + static_cast<std::ptrdiff_t>(moved.size() / 2);
-      std::nth_element(moved.begin(), mid, moved.end());
-      if (!moved.empty() && *mid < 0.1) {
-        out.push_back(p);
-        continue;
-      }
+    // Most places may lie on somebody who has moved on; a dozen that are all where they were say that the camera stood.
+    if (found.size() >= std::min<std::size_t>(12, flow.places().size() / 3) &&
+        Moved(flow, found, p.luma.size()) < kStood) {
+      out.push_back(p);
+      continue;
     }
     if (flow.places().size() < 12) {  // too plain a picture to tell; taken as it is
       out.push_back(p);
