@@ -17,6 +17,7 @@ namespace {
 constexpr std::size_t kMostValues = 8;    // of one place
 constexpr double kSmall = 0.15;           // of the picture's width: what is no larger may be pins
 constexpr float kContrast = 40;           // grey levels over all planes; an edge of more is no surer
+constexpr float kClearlyLess = 0.7f;      // of an outline
 constexpr int kChromaReach = 5;           // grey levels
 constexpr double kContestedShare = 0.15;  // of the pictures that differ from the median
 
@@ -69,6 +70,7 @@ class Scene {
   void Contest();
   void Grow();
   void KeepSmall();
+  void Judge();
   ClearView Answer() const;
   bool empty() const { return columns_ < 4 || rows_ < 4; }
 
@@ -282,6 +284,30 @@ void Scene::KeepSmall() {
   }
 }
 
+void Scene::Judge() {
+  cv::Mat other(rows_, columns_, CV_8UC1, cv::Scalar(0)), labels;
+  for (std::size_t cell = 0; cell < size_; ++cell) {
+    if (place_of_[cell] < 0) continue;
+    const Place& place = places_[static_cast<std::size_t>(place_of_[cell])];
+    other.data[cell] = place.chosen >= 0 && !Alike(ValueAt(cell).colour, MedianAt(cell));
+  }
+  const int count = cv::connectedComponents(other, labels, 8, CV_32S);
+  std::vector<float> outline_ours(static_cast<std::size_t>(count), 0), outline_median(outline_ours);
+  const auto label_of = [&](std::size_t cell) { return static_cast<std::size_t>(labels.ptr<int>()[cell]); };
+  for (std::size_t cell = 0; cell < size_; ++cell) {
+    if (other.data[cell] == 0) continue;
+    Neighbours(cell, [&](std::size_t beside) {
+      if (other.data[beside] != 0) return;
+      const Pixel there = MedianAt(beside);
+      outline_ours[label_of(cell)] += std::min(Difference(ValueAt(cell).colour, there), kContrast);
+      outline_median[label_of(cell)] += std::min(Difference(MedianAt(cell), there), kContrast);
+    });
+  }
+  for (std::size_t cell = 0; cell < size_; ++cell)
+    if (other.data[cell] != 0 && outline_ours[label_of(cell)] > kClearlyLess * outline_median[label_of(cell)])
+      places_[static_cast<std::size_t>(place_of_[cell])].chosen = -1;
+}
+
 ClearView Scene::Answer() const {
   ClearView view{cell_, columns_, rows_, std::vector<std::uint64_t>(size_, 0),
                  cv::Mat(rows_, columns_, CV_8UC1, cv::Scalar(static_cast<double>(n_)))};
@@ -306,6 +332,7 @@ ClearView FindClearView(const std::vector<Picture>& pictures) {
   scene.Contest();
   scene.Grow();
   scene.KeepSmall();
+  scene.Judge();
   return scene.Answer();
 }
 
