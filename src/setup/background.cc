@@ -80,9 +80,19 @@ std::vector<Picture> Aligned(const std::vector<Picture>& pictures) {
   return out;
 }
 
-// Where people stood before the scene, its order statistics over the pictures that show it. `cell` px of this plane.
-void Clear(const std::vector<cv::Mat>& planes, const ClearView& view, int cell, cv::Mat* median, cv::Mat* spread) {
+unsigned char Usual(const cv::Mat& spread) {
+  std::vector<double> some;
+  for (int y = 0; y < spread.rows; y += 7)
+    for (int x = 0; x < spread.cols; x += 7) some.push_back(spread.at<unsigned char>(y, x));
+  return static_cast<unsigned char>(Median(some));
+}
+
+// Where people stood before the scene: the mean of the middle half of the pictures that show it (they may be two, whose
+// median would be as noisy as one), and their spread, which so few cannot tell to be less than usual. `cell` px of this
+// plane.
+void Clear(const std::vector<cv::Mat>& planes, const ClearView& view, int cell, cv::Mat* still, cv::Mat* spread) {
   if (view.pictures.empty()) return;
+  const unsigned char usual = spread ? Usual(*spread) : 0;
   cv::parallel_for_(cv::Range(0, view.rows), [&](const cv::Range& rows) {
     std::vector<const cv::Mat*> seen;
     std::vector<unsigned char> v;
@@ -96,13 +106,16 @@ void Clear(const std::vector<cv::Mat>& planes, const ClearView& view, int cell, 
         for (std::size_t k = 0; k < planes.size(); ++k)
           if ((pictures >> k & 1) != 0) seen.push_back(&planes[k]);
         v.resize(seen.size());
-        const std::size_t lo = v.size() * 16 / 100, hi = v.size() - 1 - lo;
+        const std::size_t lo = v.size() * 16 / 100, hi = v.size() - 1 - lo, tail = v.size() / 4;
         for (int y = row * cell; y < (row + 1) * cell; ++y)
           for (int x = column * cell; x < (column + 1) * cell; ++x) {
             for (std::size_t k = 0; k < seen.size(); ++k) v[k] = seen[k]->at<unsigned char>(y, x);
             std::sort(v.begin(), v.end());
-            median->at<unsigned char>(y, x) = v[v.size() / 2];
-            if (spread) spread->at<unsigned char>(y, x) = static_cast<unsigned char>((v[hi] - v[lo]) / 2);
+            std::size_t sum = (v.size() - 2 * tail) / 2;
+            for (std::size_t k = tail; k < v.size() - tail; ++k) sum += v[k];
+            still->at<unsigned char>(y, x) = static_cast<unsigned char>(sum / (v.size() - 2 * tail));
+            if (spread)
+              spread->at<unsigned char>(y, x) = std::max(usual, static_cast<unsigned char>((v[hi] - v[lo]) / 2));
           }
       }
   });
