@@ -17,7 +17,6 @@ namespace {
 constexpr std::size_t kMostValues = 8;    // of one place
 constexpr double kSmall = 0.15;           // of the picture's width: what is no larger may be pins
 constexpr float kContrast = 40;           // grey levels over all planes; an edge of more is no surer
-constexpr float kClearlyLess = 0.7f;      // of an outline
 constexpr int kChromaReach = 5;           // grey levels
 constexpr double kContestedShare = 0.15;  // of the pictures that differ from the median
 
@@ -304,7 +303,7 @@ void Scene::Judge() {
     });
   }
   for (std::size_t cell = 0; cell < size_; ++cell)
-    if (other.data[cell] != 0 && outline_ours[label_of(cell)] > kClearlyLess * outline_median[label_of(cell)])
+    if (other.data[cell] != 0 && outline_ours[label_of(cell)] >= outline_median[label_of(cell)])
       places_[static_cast<std::size_t>(place_of_[cell])].chosen = -1;
 }
 

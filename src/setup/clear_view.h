@@ -8,7 +8,7 @@
 //
 //   cost of a value = mean over decided neighbours of  min(|difference|, T) / T + 1 - shared / min(own, neighbour's)
 //
-// with the last two the numbers of pictures. Where all that was chosen against the median in one piece has not clearly
+// with the last two the numbers of pictures. Where all that was chosen against the median in one piece has no
 // less of an outline than the median has there, the median stays: the scene's own edges led astray. Small things that mostly stand there (pins: a rack with its deck is less
 // than 0.15 of the picture's width wherever the foul line is seen too) belong to the scene; people are larger.
 #pragma once
