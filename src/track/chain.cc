@@ -2,13 +2,12 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace hookline::track {
 namespace {
 
-constexpr std::size_t kMaxCandidates = 12;         // of discs that are alike in size within a factor of two
+constexpr std::size_t kMaxCandidates = 12;
 constexpr double kStartScore = 2.0;                // of DiscScore (cap 36): what a new place must have
 constexpr double kFollowScore = 1.2;               // ... and what is enough where a ball is expected
 constexpr double kMinSpeed = 2.2, kMaxSpeed = 16;  // m/s down the lane; balls roll at 4 to 13
@@ -57,21 +56,17 @@ std::vector<Candidate> FindCandidates(const FrameView& view, const Corridor& cor
   std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) { return a.score > b.score; });
   std::vector<Candidate> best;
   std::vector<const GridSpot*> taken;
-  std::array<std::size_t, 8> count{};
   for (const Hit& h : hits) {
     bool free = true;
     for (const GridSpot* t : taken)
       if (std::hypot(t->u - h.spot->u, t->v - h.spot->v) < std::max(t->radius, h.spot->radius)) free = false;
     if (!free) continue;
-    // The edges of a person who fills the corridor look like many discs; farther down the lane a faint ball may roll.
-    std::size_t& here = count[static_cast<std::size_t>(std::clamp(std::ilogb(h.spot->radius), 0, 7))];
-    if (here >= kMaxCandidates) continue;
-    ++here;
     taken.push_back(h.spot);
     const double s = ScaleOf(corridor);
     const Candidate c = SearchDisc(view, corridor, {h.spot->x, h.spot->y}, std::max(0.4 * h.spot->radius, 1.0) * s,
                                    std::max(0.4 * h.spot->radius, 1.0) * s);
     if (c.score > 0) best.push_back(c);
+    if (best.size() >= kMaxCandidates) break;
   }
   return best;
 }
