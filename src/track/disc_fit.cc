@@ -49,6 +49,7 @@ const Profile& EdgeProfile() {
 // Coverage of a pixel by the disc and its derivatives by centre and radius.
 struct Cover {
   double a = 0, du = 0, dv = 0, dr = 0;
+  bool outside = false;  // altogether
 };
 
 // The way across the rim during the exposure is a box along the rim's normal, convolved with the blur; the way along
@@ -65,6 +66,7 @@ Cover CoverAt(double u, double v, double radius, double blur, const Eigen::Vecto
   const double nu = u / rho, nv = v / rho, half = 0.5 * std::abs(nu * motion.x() + nv * motion.y());
   if (std::abs(x) > kReach * blur + half) {
     c.a = x > 0 ? 1 : 0;
+    c.outside = x <= 0;
     return c;
   }
   if (half < 0.15 * blur) {
@@ -386,20 +388,42 @@ class Fitter {
     Reduce(ch, s, normal, rhs);
   }
 
+  // The lower half of w d d', two columns at a time.
+  template <int Column, typename Sum, typename Row, typename Weighted>
+  static void AddLower(Sum& sum, const Row& row, const Weighted& weighted) {
+    constexpr int kRows = Sum::RowsAtCompileTime - Column;
+    if constexpr (kRows > 0) {
+      const auto tail = row.template tail<kRows>();
+      sum.col(Column).template tail<kRows>() += weighted[Column] * tail;
+      sum.col(Column + 1).template tail<kRows>() += weighted[Column + 1] * tail;
+      AddLower<Column + 2>(sum, row, weighted);
+    }
+  }
+
   // Weighted sums d d' and d r over the rows of an even, fixed number of columns: the dearest loop of the tracker.
   template <int Columns>
   static void Gather(const Channel& ch, Eigen::MatrixXd& a, Eigen::VectorXd& b) {
     Eigen::Matrix<double, Columns, Columns> sum = Eigen::Matrix<double, Columns, Columns>::Zero();
     Eigen::Matrix<double, Columns, 1> right = Eigen::Matrix<double, Columns, 1>::Zero();
+    double offset = 0, offset_right = 0;
     for (Eigen::Index i = 0; i < ch.design.rows(); ++i) {
       const double w = ch.weight[i];
       if (w <= 0) continue;
-      const Eigen::Map<const Eigen::Matrix<double, Columns, 1>> row(&ch.design(i, 0));
+      const double* from = &ch.design(i, 0);
+      // Outside the disc only the offset is asked for.
+      if (ch.covers[static_cast<std::size_t>(i)].outside) {
+        const double weighted = w * from[ch.terms];
+        offset += weighted * from[ch.terms], offset_right += weighted * ch.residual[i];
+        continue;
+      }
+      const Eigen::Map<const Eigen::Matrix<double, Columns, 1>> row(from);
       const Eigen::Matrix<double, Columns, 1> weighted = w * row;
-      for (int c = 0; c < Columns; ++c) sum.col(c) += weighted[c] * row;
+      AddLower<0>(sum, row, weighted);
       right += ch.residual[i] * weighted;
     }
-    a = sum;
+    sum(ch.terms, ch.terms) += offset;
+    right[ch.terms] += offset_right;
+    a = sum.template selfadjointView<Eigen::Lower>();
     b = right;
   }
 
