@@ -6,11 +6,13 @@
 // contested ones: of the values seen at a place (clusters of its pictures) the one that continues its decided
 // neighbours, and that was seen in the same pictures as theirs, is taken; the most decisive place first.
 //
-//   cost of a value = mean over decided neighbours of  min(|difference|, T) / T + 1 - shared / min(own, neighbour's)
+//   cost of a value = sum over decided neighbours of  min(|difference|, T) / T + 1 - shared / min(own, neighbour's)
 //
-// with the last two the numbers of pictures. Where all that was chosen against the median in one piece has no
-// less of an outline than the median has there, the median stays: the scene's own edges led astray. Small things that mostly stand there (pins: a rack with its deck is less
-// than 0.15 of the picture's width wherever the foul line is seen too) belong to the scene; people are larger.
+// with the last two the numbers of pictures. Where all that was chosen against the median in one piece has no less of
+// an outline than the median has there, the median stays: the scene's own edges led astray. Small things that mostly
+// stand there (pins: a rack with its deck is less than 0.15 of the picture's width wherever the foul line is seen too)
+// belong to the scene; people are larger. Limits: what fewer than two pictures show is not known; a person is not told
+// from texture that has the person's own brightness and colour all around.
 #pragma once
 
 #include <cstdint>
