@@ -24,18 +24,28 @@ struct PathPoint {
   double u_px = 0, v_px = 0;  // ball's centre in that frame as displayed
 };
 
+// What the bowler meant, in boards of the own hand; empty where it was not said.
+struct ShotTarget {
+  std::optional<double> arrows_board, breakpoint_board;
+  std::optional<double> stance_board;  // inner edge of the slide-side shoe at the start
+  std::optional<double> target_board;  // looked at
+};
+
 struct Shot {
   int number = 0;  // 1 first
   int lane = 0;
   lane::Hand hand = lane::Hand::kRight;
   HandSource hand_source = HandSource::kAssumed;
+  std::string bowler, ball, plan;  // in the bowler's own words; empty: not said
+  ShotTarget target;
   std::optional<double> start_s, release_s, pin_contact_s, gutter_ft;
   bool gutter_own_side = false;  // meaningful with gutter_ft
   Measures measures;
   std::vector<FrictionZone> friction;  // ascending, by the path alone
   std::string path_model;              // Path::model
   std::vector<PathPoint> path;
-  std::string pins_reason;  // why the pin deck was not read
+  std::optional<std::vector<int>> pins_before, pins_after;  // standing, 1 to 10; empty: not known
+  std::string pins_reason;                                  // why the pin deck was not read
 };
 
 struct ClipResult {

@@ -75,16 +75,28 @@ Json PointJson(const PathPoint& point) {
           {"v_px", Number(point.v_px)}};
 }
 
+Json TargetJson(const ShotTarget& target) {
+  Json j = Json::object();
+  const auto add = [&](const char* key, const std::optional<double>& board) {
+    if (board) j[key] = Number(board);
+  };
+  add("arrows_board", target.arrows_board);
+  add("breakpoint_board", target.breakpoint_board);
+  add("stance_board", target.stance_board);
+  add("target_board", target.target_board);
+  return j;
+}
+
 Json ShotJson(const Shot& shot) {
   Json j = {{"number", shot.number},
             {"lane", shot.lane},
             {"hand", HandName(shot.hand)},
             {"hand_source", HandSourceName(shot.hand_source)},
             // Who bowled, with what and to which plan is the bowler's to say; a clip does not tell.
-            {"bowler", nullptr},
-            {"ball", nullptr},
-            {"plan", nullptr},
-            {"target", Json::object()},
+            {"bowler", TextOrNull(shot.bowler)},
+            {"ball", TextOrNull(shot.ball)},
+            {"plan", TextOrNull(shot.plan)},
+            {"target", TargetJson(shot.target)},
             {"start_s", Number(shot.start_s)},
             {"release_s", Number(shot.release_s)},
             {"pin_contact_s", Number(shot.pin_contact_s)},
@@ -106,8 +118,10 @@ Json ShotJson(const Shot& shot) {
   Json path = Json::array();
   for (const PathPoint& point : shot.path) path.push_back(PointJson(point));
   j["path"] = std::move(path);
-  j["pins"] = {
-      {"before", nullptr}, {"after", nullptr}, {"fall_s", Json::object()}, {"reason", TextOrNull(shot.pins_reason)}};
+  j["pins"] = {{"before", shot.pins_before ? Json(*shot.pins_before) : Json(nullptr)},
+               {"after", shot.pins_after ? Json(*shot.pins_after) : Json(nullptr)},
+               {"fall_s", Json::object()},
+               {"reason", TextOrNull(shot.pins_reason)}};
   return j;
 }
 

@@ -1,0 +1,18 @@
+// Reads a result file back, format "hookline-shots" version 1 (docs/result-file.md), whoever wrote it: this program or
+// one that makes sessions without video. The lane's camera is not in that file, so there is no LaneSetup; keys that are
+// not known are passed over.
+#pragma once
+
+#include <string>
+
+#include "core/status.h"
+#include "model/shot.h"
+
+namespace hookline::report {
+
+// kBadFile with one sentence that names `file` and what is wrong. Measures the file does not have are null with that
+// reason.
+Result<ClipResult> ReadResult(const std::string& file);
+Result<ClipResult> ParseResult(const std::string& text, const std::string& file);
+
+}  // namespace hookline::report
