@@ -26,9 +26,9 @@ struct PathComponent {
 };
 
 // Friction beyond the last sight of a ball that still slides there. Oil ends somewhere, within some metres, and dry
-// boards have 0.20 or so (facts of the lane: Weidert 2007): that it rises from what it was to that is taken as likely as
-// not. Over a distance D it rises by  more_friction (1 - exp(-(D / length)^2 / 2)),  plus and minus as much; this acts
-// along one direction, itself doubted, and moves velocity and place.
+// boards have 0.20 or so (facts of the lane: Weidert 2007): that it rises from what it was to that is taken as likely
+// as not. Over a distance D it rises by  more_friction (1 - exp(-(D / length)^2 / 2)),  plus and minus as much; this
+// acts along one direction, itself doubted, and moves velocity and place.
 struct UnseenEnd {
   double from_s = 0;                                    // stream time of the last sight
   Eigen::Vector2d direction = Eigen::Vector2d::Zero();  // of the acceleration by friction

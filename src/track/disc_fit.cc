@@ -17,7 +17,7 @@ constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
-constexpr double kColoured = 15;             // of chroma between ball and background, from which mixing is a matter of colour
+constexpr double kColoured = 15;  // of chroma between ball and background, from which mixing is a matter of colour
 
 // Phi, its derivative and its integral, tabulated.
 struct Profile {
@@ -310,8 +310,7 @@ class Fitter {
       const double sum = y.at<std::uint8_t>(row, col) + y.at<std::uint8_t>(row, col + 1) +
                          y.at<std::uint8_t>(row + 1, col) + y.at<std::uint8_t>(row + 1, col + 1);
       const std::size_t bin = Bin({cb_.u[i] - origin_.x(), cb_.v[i] - origin_.y()});
-      for (Colour* c : {&behind_[bin], &all})
-        c->y += patch.gain * sum / 4, c->cb += cb_.back[i], c->cr += cr_.back[i];
+      for (Colour* c : {&behind_[bin], &all}) c->y += patch.gain * sum / 4, c->cb += cb_.back[i], c->cr += cr_.back[i];
       count[bin] += 1;
     }
     const auto mean = [](const Colour& c, double n) { return Colour{c.y / n, c.cb / n, c.cr / n}; };
@@ -343,10 +342,9 @@ class Fitter {
         return Eigen::Map<const Eigen::VectorXd>(basis, ch.terms).dot(ch.f.head(ch.terms));
       };
       const Colour& b = behind_[k];
-      const ColourExcess e =
-          ExcessOf({curve.Level(curve.Linear(b.y) + luma_.f[luma_.terms]), b.cb + cb_.f[cb_.terms],
-                    b.cr + cr_.f[cr_.terms]},
-                   {curve.Level(at_rim(luma_)), at_rim(cb_), at_rim(cr_)});
+      const ColourExcess e = ExcessOf(
+          {curve.Level(curve.Linear(b.y) + luma_.f[luma_.terms]), b.cb + cb_.f[cb_.terms], b.cr + cr_.f[cr_.terms]},
+          {curve.Level(at_rim(luma_)), at_rim(cb_), at_rim(cr_)});
       luma_.excess[k] = e.y, cb_.excess[k] = e.cb, cr_.excess[k] = e.cr;
     }
   }
@@ -501,7 +499,8 @@ class Fitter {
         const double r = ch->residual[row] / sigma;
         // In grey levels of the file whatever the tone curve, so that the two ways of composing can be compared.
         const double a = ch->covers[i].a,
-                     model = a * inside + (1 - a) * outside + (i < ch->bin.size() ? Evenness(*ch, ch->covers[i]) * ch->excess[ch->bin[i]].At(a) : 0);
+                     model = a * inside + (1 - a) * outside +
+                             (i < ch->bin.size() ? Evenness(*ch, ch->covers[i]) * ch->excess[ch->bin[i]].At(a) : 0);
         const double off = ch->level[i] - (ch->curve ? ch->curve->Level(model) : model);
         fit.cost += std::min(off * off, 900.0), cost_count += 1;
         const std::size_t bin = Bin(d);
