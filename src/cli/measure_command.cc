@@ -44,6 +44,7 @@ struct MeasureArguments {
   std::vector<std::string> clips;
   std::string hand, lane_setup, json, csv, overlay;
   std::optional<int> lane;
+  std::optional<double> ball_rg_in;
   bool force = false;
 };
 
@@ -75,6 +76,7 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
   if (!a.hand.empty()) options.hand = a.hand == "left" ? lane::Hand::kLeft : lane::Hand::kRight;
   options.lane.setup_file = a.lane_setup;
   options.lane.lane_offset = a.lane;
+  if (a.ball_rg_in) options.ball_gyration = lane::MetresFromInches(*a.ball_rg_in);
   ProgressLine line(std::filesystem::path(a.clips[i]).filename().string());
   auto run = pipeline::MeasureClip(a.clips[i], options, line.Function(), StopRequested());
   if (!run.ok()) return Report(run.status());
@@ -125,6 +127,10 @@ std::function<int()> InstallMeasure(CLI::App& app) {
       ->check(CLI::IsMember({"right", "left"}));
   app.add_option("--lane-setup", a->lane_setup, "A lane saved by `hookline lane`, for a tripod that has not moved");
   app.add_option("--lane", a->lane, "The lane: 0 the one the camera aims at, 1 the next to its right, -1 to its left");
+  app.add_option(
+      "--ball-rg", a->ball_rg_in,
+      "The ball's radius of gyration in inches, as its maker gives it (2.46 to 2.80): the spin told from the path "
+      "rests on it");
   app.add_option("--json", a->json, "Write the result file (- is standard output)");
   app.add_option("--csv", a->csv, "Write a row a shot for a spreadsheet (- is standard output)");
   app.add_option("--overlay", a->overlay, "Write the clip with path, boards, breakpoint and numbers drawn on it");

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "measure/measure_phases.h"
 #include "measure/path_functions.h"
 
 namespace hookline::measure {
@@ -16,6 +17,7 @@ namespace {
 using lane::MetresFromFeet;
 
 constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
+constexpr int kDraws = 120;
 constexpr double kBreakpointEndY = MetresFromFeet(59.0);
 
 std::string OneDecimal(double v) {
@@ -80,7 +82,8 @@ class Measurer {
   void Laydown(Measures& out) const;
   void SlipAngle(Measures& out) const;
   double ArrowSd() const;
-  double LandingSd(double ft) const;
+  double LandingSd(const PathFunction& function) const;
+  std::vector<Eigen::VectorXd> Draws() const;
   std::string GutterReason() const {
     return "The ball left the lane for the gutter at " + OneDecimal(lane::FeetFromMetres(gutter_->y)) + " ft.";
   }
@@ -116,21 +119,34 @@ double Measurer::ArrowSd() const {
          (lane_.arrows_measured ? options_.arrow_sd_m : options_.arrow_assumed_sd_m);
 }
 
-// The speed steps where a lofted ball lands, which no gradient tells: a place near the landing may lie on its other
-// side.
-double Measurer::LandingSd(double ft) const {
-  if (!path_.laydown_time) return 0;
-  const auto landing = Evaluate(path_, lane_.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
-    return path_.evaluate(p, path_.laydown_time(p)).y;
-  });
-  if (!landing || !(landing->sd > 0)) return 0;
-  const double t = path_.laydown_time(path_.parameters), little = 1e-6;
-  const auto speed = [&](double time_s) {
-    const PathState s = path_.At(time_s);
-    return std::hypot(s.vx, s.vy, s.vz);
-  };
-  const double other_side = std::erfc(std::abs(landing->value - MetresFromFeet(ft)) / landing->sd / std::sqrt(2.0)) / 2;
-  return lane::MphFromMetresPerSecond(std::abs(speed(t - little) - speed(t + little))) * std::sqrt(other_side);
+std::vector<Eigen::VectorXd> Measurer::Draws() const {
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(path_.covariance);
+  const Eigen::MatrixXd root = eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+  std::mt19937 random(20240229);
+  std::normal_distribution<double> normal;
+  std::vector<Eigen::VectorXd> draws(kDraws);
+  for (Eigen::VectorXd& p : draws) {
+    Eigen::VectorXd z(path_.parameters.size());
+    for (Eigen::Index k = 0; k < z.size(); ++k) z[k] = normal(random);
+    p = path_.parameters + root * z;
+  }
+  return draws;
+}
+
+// The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
+// its other side. What the spread over draws has more than the gradient says.
+double Measurer::LandingSd(const PathFunction& function) const {
+  const auto linear = Evaluate(path_, lane_.width, function);
+  if (!linear) return 0;
+  double sum = 0;
+  int n = 0;
+  for (const Eigen::VectorXd& p : Draws()) {
+    const auto v = function(p, lane_.width);
+    if (!v) continue;
+    sum += (*v - linear->value) * (*v - linear->value);
+    ++n;
+  }
+  return n == 0 ? 0 : std::sqrt(std::max(sum / n - linear->sd * linear->sd, 0.0));
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.
@@ -188,16 +204,8 @@ void Measurer::Breakpoint(Measures& out) const {
         return Board(path_.evaluate(p, *bp_s).x, width);
       });
 
-  constexpr int kDraws = 120;
-  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(path_.covariance);
-  const Eigen::MatrixXd root = eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
-  std::mt19937 random(20240229);
-  std::normal_distribution<double> normal;
   std::vector<double> ft;
-  for (int i = 0; i < kDraws; ++i) {
-    Eigen::VectorXd z(p0.size());
-    for (Eigen::Index k = 0; k < z.size(); ++k) z[k] = normal(random);
-    const Eigen::VectorXd p = p0 + root * z;
+  for (const Eigen::VectorXd& p : Draws()) {
     const auto t = OutermostInside(path_, p, outward_, *arrows_s, *end_s);
     if (t) ft.push_back(lane::FeetFromMetres(path_.evaluate(p, *t).y));
   }
@@ -284,10 +292,7 @@ Measures Measurer::All() {
         if (!s) return std::nullopt;
         return lane::DegreesFromRadians(std::atan2(-outward_ * s->vx, s->vy));
       });
-  // A ball first seen beyond 2 ft may have been in the air there, falling, and slowed by its landing.
-  const bool unseen = !path_.laydown_seen && lane::FeetFromMetres(path_.At(path_.first_sight_s).y) > 2;
-  out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2),
-                                   unseen ? lane::MphFromMetresPerSecond(options_.unseen_loft_sd) : LandingSd(2));
+  out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2), LandingSd(SpeedAtFt(2)));
   out[Id::kSpeedArrowsMph] = Give({Id::kSpeedArrowsMph, 15, 0.5}, SpeedAtFt(15));
   out[Id::kSpeedEntryMph] = Give({Id::kSpeedEntryMph, 59, 1.2}, SpeedAtFt(59));
   out[Id::kSpeedMeanMph] =
@@ -297,14 +302,20 @@ Measures Measurer::All() {
         return lane::MphFromMetresPerSecond((entry->y - foul->y) / (entry->time_s - foul->time_s));
       });
   SlipAngle(out);
-  for (const Id id : {Id::kSkidEndFt, Id::kRollStartFt, Id::kPathTurnDeg, Id::kPathRevRpm})
-    out[id] = Measure::None("Skid, hook and roll are not told apart yet.");
+  MeasurePhases(path_, lane_, outward_, options_, out);
   for (const Id id : {Id::kRevRateRpm, Id::kAxisRotationDeg, Id::kAxisTiltDeg})
     out[id] = Measure::None("The ball's spin is not read off its surface yet.");
   return out;
 }
 
 }  // namespace
+
+void MeasureOptions::SetGyration(double radius_m) {
+  constexpr double kRadius = lane::kBallDiameter / 2;
+  ball_k = radius_m * radius_m / (kRadius * kRadius);
+  // The ball's diameter may be 8.500 to 8.595 in, and makers round to 0.01 in.
+  ball_k_sd = ball_k * 2 * std::hypot(0.003, 0.002);
+}
 
 Status MeasureOptions::Check() const {
   const auto bad = [](const char* field, double value, const char* bound) {
@@ -313,9 +324,11 @@ Status MeasureOptions::Check() const {
   };
   if (!(arrow_sd_m >= 0)) return bad("arrow_sd_m", arrow_sd_m, "0 or more");
   if (!(arrow_assumed_sd_m >= 0)) return bad("arrow_assumed_sd_m", arrow_assumed_sd_m, "0 or more");
-  if (!(unseen_loft_sd >= 0)) return bad("unseen_loft_sd", unseen_loft_sd, "0 or more");
   if (!(significant_sd >= 0)) return bad("significant_sd", significant_sd, "0 or more");
   if (!(least_turn_boards >= 0)) return bad("least_turn_boards", least_turn_boards, "0 or more");
+  if (!(ball_k >= 0.2 && ball_k <= 0.6)) return bad("ball_k", ball_k, "within 0.2 to 0.6");
+  if (!(ball_k_sd >= 0)) return bad("ball_k_sd", ball_k_sd, "0 or more");
+  if (!(least_sure > 0 && least_sure < 1)) return bad("least_sure", least_sure, "between 0 and 1");
   if (!(wide > 0)) return bad("wide", wide, "above 0");
   return Status::Ok();
 }

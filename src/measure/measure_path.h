@@ -6,6 +6,7 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include "core/status.h"
 #include "lane/lane_spec.h"
@@ -18,17 +19,23 @@ namespace hookline::measure {
 struct MeasureOptions {
   double arrow_sd_m = 0.02;          // sd of an arrow tip's y that was measured in the picture
   double arrow_assumed_sd_m = 0.10;  // sd of a tip's y when the common places are assumed (the rule allows 12 to 16 ft)
-  // m/s; of the release speed when the ball was not seen before 2 ft: a fall of 1 m/s and the friction of its landing
-  double unseen_loft_sd = 0.1;
   double significant_sd = 2.5;  // a breakpoint's turn must exceed this many sd, otherwise the ball counts as straight
   double least_turn_boards = 0.03;  // and this, boards
-  double wide = 2.0;  // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld
+  double ball_k =
+      0.352;  // (radius of gyration / radius)^2 of the ball; legal balls 0.33 to 0.43 (derived from the rule)
+  double ball_k_sd = 0.02;   // 0 when the ball's radius of gyration is known
+  double least_sure = 0.95;  // probability that the ball was seen to roll, below which nothing is said of the roll
+  double wide = 2.0;         // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld
+  void SetGyration(double radius_m);  // of a ball whose radius of gyration is known
   Status Check() const;
 };
 
-// Every measure a path can give, each with its sd or a reason. Spin and phases are null with a reason for now.
+// Every measure a path can give, each with its sd or a reason. Spin read off the surface is none of them.
 Measures MeasurePath(const Path& path, const Track& track, const lane::LaneSpec& lane, lane::Hand hand,
                      const MeasureOptions& options = {});
+
+// Mean friction met between two places, as far as the path tells it.
+std::vector<FrictionZone> MeasureFriction(const Path& path, const lane::LaneSpec& lane);
 
 struct GutterCrossing {
   double time_s = 0;

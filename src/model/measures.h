@@ -80,6 +80,12 @@ struct Measure {
   }
 };
 
+// Friction coefficient of the lane under the ball's path, mean from one place to another.
+struct FrictionZone {
+  double from_ft = 0, to_ft = 0;  // past the foul line
+  double value = 0, sd = 0;
+};
+
 struct Measures {
   std::array<Measure, kMeasureCount> all;
   Measure& operator[](MeasureId id) { return all[static_cast<std::size_t>(id)]; }

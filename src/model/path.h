@@ -4,6 +4,7 @@
 #include <Eigen/Core>
 #include <functional>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -19,6 +20,15 @@ struct PathState {
   double vx = 0, vy = 0;
   double height = 0;  // of the ball above lying on the lane, m: more than 0 in the air
   double vz = 0;      // of the centre, upwards, m/s: not 0 only in the air
+  // Coefficient of the lane's friction there, as far as the fit tells; where the ball flies or rolls it is not met.
+  double friction = 0;
+};
+
+// Friction that goes from one value to another down the lane, by a logistic step.
+struct FrictionStep {
+  double front = 0, back = 0;  // coefficients
+  double y = 0;                // m, half way
+  double width = 0;            // m, 4.39 times that from 10 to 90 percent
 };
 
 // A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for
@@ -42,7 +52,17 @@ struct Path {
   double first_sight_s = 0, last_sight_s = 0;  // the sights on the lane that the fit used
   std::optional<double> gutter_s;              // when the contact point passed the lane's edge
   std::optional<double> pin_contact_s;         // first touch of a pin, when the track tells it
-  std::string model;                           // which curve: "plain", later "physics"
+  // Which friction carries most of the fit: "physics" one that goes from one value to another, "plain" one left free.
+  std::string model;
+
+  // The fit knows several ways the ball may have gone (motion/path_mixture.h). These are the same path under a
+  // condition, with the probability of that condition; empty when it has none.
+  double rolling_probability = 0;                                      // the ball rolled before its last sight
+  std::shared_ptr<const Path> rolling;                                 // its roll_time is set
+  double stepped_probability = 0;                                      // friction goes from one value to another
+  std::shared_ptr<const Path> stepped;                                 // its friction_step is set
+  std::function<double(const Eigen::VectorXd& parameters)> roll_time;  // stream time, s
+  std::function<FrictionStep(const Eigen::VectorXd& parameters)> friction_step;
   PathState At(double time_s) const { return evaluate(parameters, time_s); }
 };
 

@@ -32,6 +32,8 @@ struct Shot {
   std::optional<double> start_s, release_s, pin_contact_s, gutter_ft;
   bool gutter_own_side = false;  // meaningful with gutter_ft
   Measures measures;
+  std::vector<FrictionZone> friction;  // ascending, by the path alone
+  std::string path_model;              // Path::model
   std::vector<PathPoint> path;
   std::string pins_reason;  // why the pin deck was not read
 };

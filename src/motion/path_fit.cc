@@ -3,7 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
-#include <numbers>
+#include <deque>
 #include <string>
 
 #include "camera/projection.h"
@@ -38,9 +38,6 @@ double RoughTimeAt(const SelectedSights& selected, double y) {
   return (lo + hi) / 2;
 }
 
-// Sd of a direction of which nothing is known but that friction brakes: even over a half circle.
-constexpr double kAnyDirectionSd = lane::kPi / std::numbers::sqrt3 / 2;
-
 // A roll that begins here begins beyond the pins.
 constexpr double kNoRollSd = 0.01;
 double NoRoll(const PathProblem& problem) { return problem.grid.spacing_s * problem.grid.knots + 0.3; }
@@ -68,15 +65,30 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
   // source).
   single(kImpact, 0.4, 0.4);
   single(kBounce, 0.2, 0.1);
-  single(kFriction, std::log(o.friction_start * kStandardGravity), o.friction_start_log_sd);
+  const bool stepped = problem.two_friction();
+  if (stepped) {
+    single(problem.shape_at() + kLogFront, LogExcess(o.friction_start), o.front_log_sd);
+    single(problem.shape_at() + kLogBack, LogExcess(o.friction_back), o.back_log_sd);
+    single(problem.shape_at() + kChangeY, MetresFromFeet(o.change_ft), MetresFromFeet(o.change_sd_ft));
+    single(problem.shape_at() + kLogWidth, std::log(MetresFromFeet(o.change_width_ft)), o.change_width_log_sd);
+    const double board = lane::BoardWidth(lane::kNominalWidth);
+    single(problem.shape_at() + kOutside, o.outside_log, o.outside_log_sd);
+    single(problem.shape_at() + kOutsideX, lane::kNominalWidth / 2 - o.outside_boards * board,
+           o.outside_sd_boards * board);
+  } else {
+    single(kFriction, std::log(o.friction_start * kStandardGravity), o.friction_start_log_sd);
+  }
   for (int k = 0; k < problem.grid.knots; ++k) {
-    single(kFriction + k, std::log(o.friction_level * kStandardGravity), o.friction_level_log_sd);
+    if (stepped)
+      single(kFriction + k, 0, problem.deviation * o.deviation_log_sd);
+    else
+      single(kFriction + k, std::log(o.friction_level * kStandardGravity), o.friction_level_log_sd);
     if (k == 0) continue;
     // Where nothing was seen the normal form in log friction is too narrow upwards (a ball on dry boards): a wider step
     // makes up for it.
     const bool unseen = k * problem.grid.spacing_s < selected.sights.front().time_s - problem.grid.origin_s;
-    const double step =
-        (unseen ? 2 : 1) * o.friction_walk * std::sqrt(problem.grid.spacing_s * (front_speed + back_speed) / 2);
+    const double step = (unseen ? 2 : 1) * (stepped ? problem.deviation * o.deviation_walk : o.friction_walk) *
+                        std::sqrt(problem.grid.spacing_s * (front_speed + back_speed) / 2);
     add({{kFriction + k, 1 / step}, {kFriction + k - 1, -1 / step}}, 0);
   }
   const double keep = std::exp(-problem.bias_spacing_s / o.centre_bias_s), renew = std::sqrt(1 - keep * keep);
@@ -177,22 +189,6 @@ std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& par
   return used;
 }
 
-// What is not known of the friction after the last sight.
-UnseenEnd EndOf(const PathProblem& problem, const std::vector<bool>& used, const Eigen::VectorXd& p,
-                const PathCovariance& covariance) {
-  constexpr double kDryFriction = 0.2;
-  UnseenEnd end;
-  for (std::size_t i = 0; i < used.size(); ++i)
-    if (used[i]) end.from_s = problem.sights[i].time_s;
-  const SkidState last = EvaluateSkid(problem.grid, p.head(problem.grid.size()), end.from_s - problem.grid.origin_s);
-  end.direction << std::sin(p[kPhi]), -std::cos(p[kPhi]);
-  end.direction_sd = std::min(std::sqrt(std::max(covariance.of_parameters(kPhi, kPhi), 0.0)), kAnyDirectionSd);
-  const double friction = std::hypot(last.ax, last.ay) / kStandardGravity;
-  if (friction > 0) end.more_friction = std::max(0.0, kDryFriction - friction) / 2;
-  end.speed = std::hypot(last.vx, last.vy);
-  return end;
-}
-
 // Time at which the path reaches y, by bisection; nullopt when it does not between the two times.
 std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, double y) {
   if (path.At(from_s).y > y || path.At(to_s).y < y) return std::nullopt;
@@ -201,6 +197,85 @@ std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, doub
     (path.At(mid).y < y ? from_s : to_s) = mid;
   }
   return (from_s + to_s) / 2;
+}
+
+// Holds the knots' places where the ball is by a fit made before.
+void HoldKnots(const Eigen::VectorXd& curve, PathProblem& problem) {
+  problem.knot_x.resize(problem.grid.knots);
+  problem.knot_y.resize(problem.grid.knots);
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    const SkidState at = EvaluateSkid(problem.grid, curve.head(problem.grid.size()), k * problem.grid.spacing_s);
+    problem.knot_x[k] = at.x;
+    problem.knot_y[k] = at.y;
+  }
+}
+
+// From a fit with free friction to one whose friction has a step: its means in front and down the lane, the place where
+// it passes half way.
+Eigen::VectorXd SteppedStart(const PathProblem& stepped, const Eigen::VectorXd& free) {
+  const PathFitOptions& o = *stepped.options;
+  const SkidGrid& grid = stepped.grid;
+  double front = 0, back = 0, front_n = 0, back_n = 0;
+  for (int k = 0; k < grid.knots; ++k) {
+    const double y = stepped.knot_y[k], s = k * grid.spacing_s;
+    if (s < free[kLaydown] || s > free[kRoll]) continue;
+    if (y < MetresFromFeet(30)) {
+      front += free[kFriction + k];
+      front_n += 1;
+    } else if (y > MetresFromFeet(44)) {
+      back += free[kFriction + k];
+      back_n += 1;
+    }
+  }
+  FrictionShape shape;
+  shape[kLogFront] = front_n > 0 ? front / front_n : LogExcess(o.friction_start);
+  shape[kLogBack] = back_n > 0 ? back / back_n : LogExcess(o.friction_back);
+  shape[kChangeY] = MetresFromFeet(o.change_ft);
+  shape[kLogWidth] = std::log(MetresFromFeet(o.change_width_ft));
+  shape[kOutside] = o.outside_log;
+  shape[kOutsideX] = lane::kNominalWidth / 2 - o.outside_boards * lane::BoardWidth(lane::kNominalWidth);
+  const double half = (std::exp(shape[kLogFront]) + std::exp(shape[kLogBack])) / 2;
+  for (int k = 1; k < grid.knots; ++k) {
+    const double y = stepped.knot_y[k], a = std::exp(free[kFriction + k - 1]), b = std::exp(free[kFriction + k]);
+    if (y < MetresFromFeet(25) || y > MetresFromFeet(55) || (a < half) == (b < half)) continue;
+    shape[kChangeY] = y;
+    break;
+  }
+  Eigen::VectorXd start(stepped.size());
+  start.head(stepped.shape_at()) = free;
+  start.segment(kFriction, grid.knots).setZero();
+  start.tail<kTwoFriction>() = shape;
+  return start;
+}
+
+// The path given that the ball rolled before its last sight, and given that friction has a step.
+void AddConditions(const PathMixer& mixer, const SkidGrid& grid, Path& path) {
+  const std::size_t n = mixer.components().size();
+  std::vector<bool> rolling(n), stepped(n);
+  double stepped_weight = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const PathComponent& c = mixer.components()[i];
+    const double sd = std::sqrt(std::max(c.covariance(kRoll, kRoll), 1e-12));
+    const double before_last = path.last_sight_s - grid.origin_s - c.parameters[kRoll];
+    path.rolling_probability += mixer.weights()[i] * std::erfc(-before_last / sd / std::sqrt(2.0)) / 2;
+    rolling[i] = before_last > 0;
+    stepped[i] = c.parameters.size() > grid.size();
+    stepped_weight += stepped[i] ? mixer.weights()[i] : 0;
+  }
+  path.stepped_probability = stepped_weight;
+  path.model = stepped_weight > 0.5 ? "physics" : "plain";
+  const auto under = [&](const std::vector<bool>& taken) -> std::shared_ptr<const Path> {
+    if (!mixer.CanMix(taken)) return nullptr;
+    auto p = std::make_shared<Path>();
+    mixer.Mix(taken, 0, *p);
+    p->start_s = path.start_s;
+    p->laydown_seen = path.laydown_seen;
+    p->first_sight_s = path.first_sight_s;
+    p->last_sight_s = path.last_sight_s;
+    return p;
+  };
+  path.rolling = under(rolling);
+  path.stepped = under(stepped);
 }
 
 }  // namespace
@@ -219,6 +294,8 @@ Status PathFitOptions::Check() const {
   if (!(friction_level > 0)) return bad("friction_level", friction_level, "above 0");
   if (!(friction_level_log_sd > 0)) return bad("friction_level_log_sd", friction_level_log_sd, "above 0");
   if (!(laydown_sd_ft > 0)) return bad("laydown_sd_ft", laydown_sd_ft, "above 0");
+  if (!(free_share > 0 && free_share < 1)) return bad("free_share", free_share, "between 0 and 1");
+  if (!(close_deviation > 0 && close_deviation < 1)) return bad("close_deviation", close_deviation, "between 0 and 1");
   if (!(roll_start_sd_ft > 0)) return bad("roll_start_sd_ft", roll_start_sd_ft, "above 0");
   if (!(centre_bias_px >= 0)) return bad("centre_bias_px", centre_bias_px, "0 or more");
   if (!(centre_bias_share >= 0)) return bad("centre_bias_share", centre_bias_share, "0 or more");
@@ -330,47 +407,86 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const double roll_sd = MetresFromFeet(options.roll_start_sd_ft) / back_speed;
   const double log_no_roll = std::log(std::max(0.5 * std::erfc((end - roll_mean) / roll_sd / std::sqrt(2.0)), 1e-6));
   double most = 0;
-  PathSolution winner;
-  for (Try& t : tries) {
-    const PathSolution s = SolvePath(*t.problem, used, variance, options.robust_scale, false, t.solution.parameters);
-    if (!s.usable) continue;
-    const bool rolls = t.problem == &problem;
-    if (rolls && s.parameters[kRoll] > end) continue;  // told by the fit that slides on
-    const PathCovariance c = CovarianceOf(*t.problem, used, variance, options.robust_scale, s.parameters);
-    if (!c.determined) continue;
-    const bool known = std::any_of(components.begin(), components.end(), [&](const PathComponent& k) {
-      return std::abs(k.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
+  Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
+  const PathProblem* winner_problem = nullptr;
+  std::vector<PathSolution> kept;
+  const auto add_component = [&](const PathProblem& own, bool rolls, const Eigen::VectorXd& start) {
+    const PathSolution s = SolvePath(own, used, variance, options.robust_scale, false, start);
+    if (!s.usable) return;
+    if (rolls && s.parameters[kRoll] > end) return;  // told by the fit that slides on
+    const Eigen::VectorXd curve = own.Curve(s.parameters);
+    const double kind = own.two_friction() ? own.deviation : 0;
+    const auto known = std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
+      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) * back_speed < 0.1;
     });
-    if (known) continue;
-    const double log_weight =
-        -s.cost - c.log_determinant / 2 - std::log(rolls ? roll_sd : kNoRollSd) + (rolls ? 0 : log_no_roll);
+    const auto place = static_cast<std::size_t>(known - components.begin());
+    if (known != components.end() && s.cost > kept[place].cost - 0.01) return;
+    const PathCovariance c = CovarianceOf(own, used, variance, options.robust_scale, s.parameters);
+    if (!c.determined) return;
+    const double log_share = std::log(kind > 0 ? (1 - options.free_share) / 2 : options.free_share);
+    const double log_weight = log_share - s.cost - c.log_determinant / 2 + (rolls ? 0 : log_no_roll);
     if (components.empty() || log_weight > most) {
       most = log_weight;
-      winner = s;
+      winner = curve;
+      winner_parameters = s.parameters;
+      winner_problem = &own;
       covariance = c;
     }
-    components.push_back({log_weight, s.parameters.head(problem.grid.size()), c.of_parameters, c.by_considered});
-  }
+    PathComponent component{log_weight, kind, curve, c.of_curve, c.by_considered};
+    if (known != components.end()) {
+      components[place] = std::move(component);
+      kept[place] = s;
+    } else {
+      components.push_back(std::move(component));
+      kept.push_back(s);
+    }
+  };
+  for (const Try& t : tries) add_component(*t.problem, t.problem == &problem, t.solution.parameters);
   if (components.empty()) return undetermined;
+  // The same with friction that goes from one value to another, from where the free one has led.
+  const std::size_t free_components = components.size();
+  const Eigen::VectorXd free_curve = winner;
+  std::deque<PathProblem> problems;  // of the components, which keep their addresses
+  for (const double deviation : {1.0, options.close_deviation}) {
+    PathProblem& stepped = problems.emplace_back(problem);
+    PathProblem& stepped_slides = problems.emplace_back(slides);
+    stepped.deviation = stepped_slides.deviation = deviation;
+    HoldKnots(free_curve, stepped);
+    HoldKnots(free_curve, stepped_slides);
+    BuildPriors(stepped, selected, front_speed, back_speed, true);
+    BuildPriors(stepped_slides, selected, front_speed, back_speed, false);
+    for (std::size_t i = 0; i < free_components; ++i) {
+      const bool rolls = components[i].parameters[kRoll] <= end;
+      add_component(rolls ? stepped : stepped_slides, rolls, SteppedStart(stepped, kept[i].parameters));
+    }
+    // Free friction can hide where the roll begins; a usual lane is tried too.
+    for (const double roll_ft : {46.0, 52.0}) {
+      Eigen::VectorXd start = SteppedStart(stepped, kept.front().parameters);
+      start[stepped.shape_at() + kChangeY] = MetresFromFeet(options.change_ft);
+      start[stepped.shape_at() + kLogBack] = LogExcess(options.friction_back);
+      start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
+      add_component(stepped, true, start);
+    }
+  }
+  const PathMixer mixer = [&] {
+    Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
+    considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
+    considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
+    considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
+    return PathMixer(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2);
+  }();
 
   Path path;
-  path.model = "plain";
-  Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
-  considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
-  considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
-  considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
-  const double laydown_sd_s = std::sqrt(std::max(covariance.of_parameters(kLaydown, kLaydown), 0.0));
-  const LaydownEvidence laydown = LaydownIn(problem, used, variance, winner.parameters, laydown_sd_s);
-  const UnseenEnd unseen = EndOf(problem, used, winner.parameters, covariance);
-  MixComponents(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2, laydown.more_sd_s,
-                unseen, path);
+  const double laydown_sd_s = std::sqrt(std::max(covariance.of_curve(kLaydown, kLaydown), 0.0));
+  const LaydownEvidence laydown = LaydownIn(problem, used, variance, winner, laydown_sd_s);
+  mixer.Mix(std::vector<bool>(components.size(), true), laydown.more_sd_s, path);
 
   path.sights = static_cast<int>(problem.sights.size());
   double sum_px = 0, sum = 0;
   bool first = true;
   for (std::size_t i = 0; i < used.size(); ++i) {
     if (!used[i]) continue;
-    const Eigen::Vector2d r = SightResidual(problem, i, 1, winner.parameters, nullptr, nullptr);
+    const Eigen::Vector2d r = SightResidual(*winner_problem, i, 1, winner_parameters, nullptr, nullptr);
     sum += r.squaredNorm();
     sum_px += r.squaredNorm() * problem.sights[i].covariance.trace() / 2;
     path.inliers += 1;
@@ -385,6 +501,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   path.start_s = path.laydown_seen ? path.laydown_time(path.parameters) : path.first_sight_s;
   if (!path.laydown_seen) path.laydown_time = nullptr;
   path.pin_contact_s = track.pin_contact_s;
+  AddConditions(mixer, problem.grid, path);
   if (selected.left_lane_s) {
     // The curve itself says when it passes the edge; the first sight beyond it is the fallback.
     const double edge = setup.lane.width / 2 * (selected.left_on_right ? 1 : -1);

@@ -31,10 +31,23 @@ struct PathFitOptions {
   double friction_walk = 0.7;    // sd of the change of log friction over one metre
   double friction_level = 0.07;  // weak prior of the friction anywhere, median
   double friction_level_log_sd = 1.5;
-  double laydown_ft = 1.0;  // prior of the first touch, ft past the foul line (common practice, no source)
+  double free_share = 0.1;  // prior probability that friction is of no shape but its own
+  // Of friction that goes from one value (friction_start) to another: its values, where and over how much of the lane
+  // it changes (oil ends at 32 to 47 ft; w of two_friction.h), and how far the lane may be from that, in log friction.
+  double front_log_sd = 0.6;
+  double friction_back = 0.16;
+  double back_log_sd = 0.6;
+  double change_ft = 40, change_sd_ft = 6;
+  double change_width_ft = 1.2, change_width_log_sd = 0.6;
+  double outside_log = 0.3, outside_log_sd = 0.4;      // log of the friction outside over that inside, in front
+  double outside_boards = 8, outside_sd_boards = 2.5;  // from the lane's edge
+  double deviation_log_sd = 0.25;
+  double deviation_walk = 0.2;   // sd of its change over one metre
+  double close_deviation = 0.2;  // share of these on a lane that is close to that; both kinds are tried
+  double laydown_ft = 1.0;       // prior of the first touch, ft past the foul line (common practice, no source)
   double laydown_sd_ft = 1.2;
-  double roll_start_ft = 52;  // prior of where rolling begins, ft
-  double roll_start_sd_ft = 9;
+  double roll_start_ft = 48;  // prior of where rolling begins, ft: the last 15 ft or less (common practice, no source)
+  double roll_start_sd_ft = 8;
   double centre_bias_px =
       0.06;  // sd of the lasting error of a sight's centre, px: this plus a share of the disc's radius
   double centre_bias_share = 0.004;

@@ -7,16 +7,29 @@
 #include <memory>
 
 #include "lane/units.h"
+#include "motion/two_friction.h"
 
 namespace hookline::motion {
 namespace {
 
 constexpr double kNodeSpacing =
     0.025;  // s; the Hermite error at the step of friction where the roll begins stays below 0.1 mm
-constexpr Eigen::Index kPerNode = 6;  // x, y, vx, vy, height, vz
+constexpr Eigen::Index kPerNode = 7;  // x, y, vx, vy, height, vz, log of the friction coefficient
 
-// Rows after the nodes: the free flight's velocity, the downward speed at laydown, the laydown's time.
-enum Landing : Eigen::Index { kFlightVx, kFlightVy, kDown, kTime, kLandingRows };
+// Rows after the nodes: the free flight's velocity, the downward speed at laydown, the laydown's time and the roll's;
+// the friction's step, zero where it has none.
+enum SingleRow : Eigen::Index {
+  kFlightVx,
+  kFlightVy,
+  kDown,
+  kTime,
+  kRollTime,
+  kLogFrontFriction,
+  kLogBackFriction,
+  kStepY,
+  kLogStepWidth,
+  kSingleRows
+};
 
 // Mean and principal deviations at the nodes, then of the landing. Columns of `deviation` belong to the path's
 // parameters. Velocities step at the landing, and its time moves with the parameters: the nodes hold the motion after
@@ -27,7 +40,7 @@ struct NodeTable {
   Eigen::VectorXd mean;
   Eigen::MatrixXd deviation;
 
-  double At(const Eigen::VectorXd& p, Landing what) const {
+  double At(const Eigen::VectorXd& p, SingleRow what) const {
     const Eigen::Index row = nodes * kPerNode + what;
     return mean[row] + deviation.row(row).dot(p);
   }
@@ -63,42 +76,60 @@ struct NodeTable {
       s.vx = v[o + 2];
       s.vy = v[o + 3];
       s.height = 0;
+      s.friction = std::exp(v[o + 6]);
       return s;
     }
     const double t2 = t * t, t3 = t2 * t;
     const double a = 2 * t3 - 3 * t2 + 1, b = (t3 - 2 * t2 + t) * h, c = 1 - a, d = (t3 - t2) * h;
+    constexpr Eigen::Index n = kPerNode;
     const double da = (6 * t2 - 6 * t) / h, db = 3 * t2 - 4 * t + 1, dd = 3 * t2 - 2 * t;
-    s.x = a * v[0] + b * v[2] + c * v[6] + d * v[8];
-    s.y = a * v[1] + b * v[3] + c * v[7] + d * v[9];
-    s.vx = da * (v[0] - v[6]) + db * v[2] + dd * v[8];
-    s.vy = da * (v[1] - v[7]) + db * v[3] + dd * v[9];
-    s.height = std::max(0.0, (1 - t) * v[4] + t * v[10]);
-    s.vz = (1 - t) * v[5] + t * v[11];
+    s.x = a * v[0] + b * v[2] + c * v[n] + d * v[n + 2];
+    s.y = a * v[1] + b * v[3] + c * v[n + 1] + d * v[n + 3];
+    s.vx = da * (v[0] - v[n]) + db * v[2] + dd * v[n + 2];
+    s.vy = da * (v[1] - v[n + 1]) + db * v[3] + dd * v[n + 3];
+    s.height = std::max(0.0, (1 - t) * v[4] + t * v[n + 4]);
+    s.vz = (1 - t) * v[5] + t * v[n + 5];
+    s.friction = std::exp((1 - t) * v[6] + t * v[n + 6]);
     return s;
   }
 };
 
 Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p) {
-  Eigen::VectorXd v(table.nodes * kPerNode + kLandingRows);
+  Eigen::VectorXd v(table.nodes * kPerNode + kSingleRows);
+  const Eigen::VectorXd curve = p.head(grid.size());
   const double landing = p[kLaydown];
-  const SkidState first = EvaluateSkid(grid, p, landing + 1e-9);
+  const SkidState first = EvaluateSkid(grid, curve, landing + 1e-9);
   for (Eigen::Index i = 0; i < table.nodes; ++i) {
     const double s = table.from_s + static_cast<double>(i) * table.spacing_s - grid.origin_s, before = landing - s;
     if (before > 0) {
       v.segment<kPerNode>(i * kPerNode) << first.x - first.vx * before, first.y - first.vy * before, first.vx, first.vy,
-          -first.vz * before - lane::kStandardGravity * before * before / 2, first.vz + lane::kStandardGravity * before;
+          -first.vz * before - lane::kStandardGravity * before * before / 2, first.vz + lane::kStandardGravity * before,
+          std::log(first.friction);
       continue;
     }
-    const SkidState at = EvaluateSkid(grid, p, s);
-    v.segment<kPerNode>(i * kPerNode) << at.x, at.y, at.vx, at.vy, at.height, at.vz;
+    const SkidState at = EvaluateSkid(grid, curve, s);
+    v.segment<kPerNode>(i * kPerNode) << at.x, at.y, at.vx, at.vy, at.height, at.vz, std::log(at.friction);
   }
-  v.tail<kLandingRows>() << p[kVx0], p[kVy0], p[kImpact], grid.origin_s + landing;
+  auto single = v.tail<kSingleRows>();
+  single.setZero();
+  single[kFlightVx] = p[kVx0];
+  single[kFlightVy] = p[kVy0];
+  single[kDown] = p[kImpact];
+  single[kTime] = grid.origin_s + landing;
+  single[kRollTime] = grid.origin_s + std::max(p[kRoll], landing);
+  if (p.size() > grid.size()) {
+    const FrictionShape shape = p.tail<kTwoFriction>();
+    single[kLogFrontFriction] = std::log(FrontFriction(shape));
+    single[kLogBackFriction] = std::log(BackFriction(shape));
+    single[kStepY] = shape[kChangeY];
+    single[kLogStepWidth] = shape[kLogWidth];
+  }
   return v;
 }
 
 Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p,
                              const Eigen::MatrixXd& covariance) {
-  Eigen::MatrixXd j(table.nodes * kPerNode + kLandingRows, p.size());
+  Eigen::MatrixXd j(table.nodes * kPerNode + kSingleRows, p.size());
   Eigen::VectorXd q = p;
   for (Eigen::Index i = 0; i < p.size(); ++i) {
     const double step = 0.05 * std::sqrt(std::max(covariance(i, i), 1e-16));
@@ -111,78 +142,88 @@ Eigen::MatrixXd NodeJacobian(const SkidGrid& grid, const NodeTable& table, const
   return j;
 }
 
-// What unseen friction along `along` does to the nodes: trapezoids of its acceleration, twice.
-void AddUnseenEnd(const NodeTable& table, const UnseenEnd& unseen, const Eigen::Vector2d& along,
-                  Eigen::Ref<Eigen::VectorXd> column) {
-  if (!(unseen.speed > 0)) return;
-  double before_s = unseen.from_s, before = 0, gained = 0, moved = 0;
-  for (Eigen::Index i = 0; i < table.nodes; ++i) {
-    const double t = table.from_s + static_cast<double>(i) * table.spacing_s;
-    if (t <= unseen.from_s) continue;
-    const double way = (t - unseen.from_s) * unseen.speed / unseen.length, h = t - before_s;
-    const double now = unseen.more_friction * lane::kStandardGravity * (1 - std::exp(-0.5 * way * way));
-    moved += h * gained + h * h / 6 * (2 * before + now);
-    gained += h / 2 * (before + now);
-    before_s = t, before = now;
-    column.segment<2>(i * kPerNode) = moved * along;
-    column.segment<2>(i * kPerNode + 2) = gained * along;
-  }
+NodeTable LayOut(double from_s, double to_s) {
+  NodeTable table;
+  table.from_s = from_s;
+  table.nodes = static_cast<Eigen::Index>(std::ceil((to_s - from_s) / kNodeSpacing)) + 1;
+  table.spacing_s = (to_s - from_s) / static_cast<double>(table.nodes - 1);
+  return table;
 }
+
+Eigen::MatrixXd RootOf(const Eigen::MatrixXd& covariance) {
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(covariance);
+  return eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+}
+
+constexpr double kNegligible = 1e-4;  // weight of a component that does not count
 
 }  // namespace
 
-void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& components,
-                   const Eigen::MatrixXd& considered, Eigen::Index width, double from_s, double to_s,
-                   double more_laydown_sd_s, const UnseenEnd& unseen, Path& path) {
-  assert(!components.empty() && to_s > from_s);
-  auto table = std::make_shared<NodeTable>();
-  table->from_s = from_s;
-  table->nodes = static_cast<Eigen::Index>(std::ceil((to_s - from_s) / kNodeSpacing)) + 1;
-  table->spacing_s = (to_s - from_s) / static_cast<double>(table->nodes - 1);
-  const Eigen::Index rows = table->nodes * kPerNode + kLandingRows;
-  for ([[maybe_unused]] const PathComponent& c : components)
-    assert(c.parameters.size() == grid.size() && c.covariance.rows() == grid.size() &&
-           c.by_considered.rows() == grid.size());
+PathMixer::PathMixer(const SkidGrid& grid, std::vector<PathComponent> components, Eigen::MatrixXd considered,
+                     Eigen::Index width, double from_s, double to_s)
+    : grid_(grid),
+      components_(std::move(components)),
+      considered_(std::move(considered)),
+      width_(width),
+      from_s_(from_s),
+      to_s_(to_s) {
+  assert(!components_.empty() && to_s > from_s);
+  const NodeTable table = LayOut(from_s, to_s);
+  double most = components_.front().log_weight, total = 0;
+  for (const PathComponent& c : components_) most = std::max(most, c.log_weight);
+  for (const PathComponent& c : components_) total += std::exp(c.log_weight - most);
+  for (const PathComponent& c : components_) {
+    assert((c.parameters.size() == grid.size() || c.parameters.size() == grid.size() + kTwoFriction) &&
+           c.covariance.rows() == c.parameters.size() && c.by_considered.rows() == c.parameters.size());
+    weights_.push_back(std::exp(c.log_weight - most) / total);
+    values_.push_back(NodeValues(grid, table, c.parameters));
+    roots_.emplace_back();
+    considered_effects_.emplace_back();
+    if (weights_.back() <= kNegligible) continue;
+    const Eigen::MatrixXd j = NodeJacobian(grid, table, c.parameters, c.covariance);
+    roots_.back() = j * RootOf(c.covariance);
+    considered_effects_.back() = j * c.by_considered;
+  }
+}
 
-  double most = components.front().log_weight, total = 0;
-  for (const PathComponent& c : components) most = std::max(most, c.log_weight);
-  for (const PathComponent& c : components) total += std::exp(c.log_weight - most);
+bool PathMixer::CanMix(const std::vector<bool>& taken) const {
+  for (std::size_t i = 0; i < components_.size(); ++i)
+    if (taken[i] && roots_[i].size() > 0) return true;
+  return false;
+}
+
+void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Path& path) const {
+  auto table = std::make_shared<NodeTable>(LayOut(from_s_, to_s_));
+  const Eigen::Index rows = table->nodes * kPerNode + kSingleRows;
+  // Those that count: by their share among the taken ones, however small all of them are together.
+  double total = 0;
+  for (std::size_t i = 0; i < components_.size(); ++i) total += taken[i] && roots_[i].size() > 0 ? weights_[i] : 0;
+  assert(total > 0);
   table->mean = Eigen::VectorXd::Zero(rows);
-  std::vector<Eigen::VectorXd> values;
-  std::vector<double> weights;
-  for (const PathComponent& c : components) {
-    weights.push_back(std::exp(c.log_weight - most) / total);
-    values.push_back(NodeValues(grid, *table, c.parameters));
-    table->mean += weights.back() * values.back();
+  Eigen::Index columns = 1 + considered_.rows();
+  bool stepped = true;
+  for (std::size_t i = 0; i < components_.size(); ++i) {
+    if (!taken[i] || roots_[i].size() == 0) continue;
+    table->mean += weights_[i] / total * values_[i];
+    columns += roots_[i].cols() + 1;
+    stepped = stepped && components_[i].parameters.size() > grid_.size();
   }
 
   // Square root of the mixture's covariance, column by column: sights and priors, what is considered, the components'
   // distances. What is considered acts on all components alike, so its mean effect is taken.
-  Eigen::Index columns = 3 + considered.rows() + static_cast<Eigen::Index>(components.size());
-  for (const PathComponent& c : components) columns += c.covariance.rows();
   Eigen::MatrixXd root = Eigen::MatrixXd::Zero(rows, columns);
-  Eigen::MatrixXd by_considered = Eigen::MatrixXd::Zero(rows, considered.rows());
+  Eigen::MatrixXd by_considered = Eigen::MatrixXd::Zero(rows, considered_.rows());
   Eigen::Index column = 0;
-  for (std::size_t i = 0; i < components.size(); ++i) {
-    const PathComponent& c = components[i];
-    if (weights[i] > 1e-4) {
-      const Eigen::MatrixXd j = NodeJacobian(grid, *table, c.parameters, c.covariance);
-      const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(c.covariance);
-      root.middleCols(column, c.covariance.cols()) =
-          std::sqrt(weights[i]) * j * eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
-      by_considered += weights[i] * j * c.by_considered;
-      root.col(column + c.covariance.cols()) = std::sqrt(weights[i]) * (values[i] - table->mean);
-    }
-    column += c.covariance.cols() + 1;
+  for (std::size_t i = 0; i < components_.size(); ++i) {
+    if (!taken[i] || roots_[i].size() == 0) continue;
+    const double weight = weights_[i] / total;
+    root.middleCols(column, roots_[i].cols()) = std::sqrt(weight) * roots_[i];
+    column += roots_[i].cols();
+    root.col(column++) = std::sqrt(weight) * (values_[i] - table->mean);
+    by_considered += weight * considered_effects_[i];
   }
-  root(rows - 1, column) = more_laydown_sd_s;
-  AddUnseenEnd(*table, unseen, unseen.direction, root.col(column + 1));
-  AddUnseenEnd(*table, unseen, unseen.direction_sd * Eigen::Vector2d(-unseen.direction.y(), unseen.direction.x()),
-               root.col(column + 2));
-  table->mean += root.col(column + 1);
-  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> doubt(considered);
-  root.rightCols(considered.cols()) =
-      by_considered * doubt.eigenvectors() * doubt.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+  root(table->nodes * kPerNode + kTime, column) = more_laydown_sd_s;
+  root.rightCols(considered_.cols()) = by_considered * RootOf(considered_);
 
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> gram(root.transpose() * root);
   const double largest = std::max(gram.eigenvalues().maxCoeff(), 1e-30);
@@ -194,10 +235,17 @@ void MixComponents(const SkidGrid& grid, const std::vector<PathComponent>& compo
   table->deviation = u;
   path.parameters = Eigen::VectorXd::Zero(kept);
   path.covariance = spread.asDiagonal();
-  path.covariance_with_width = u.transpose() * (by_considered * considered.col(width));
-  path.width_variance = considered(width, width);
+  path.covariance_with_width = u.transpose() * (by_considered * considered_.col(width_));
+  path.width_variance = considered_(width_, width_);
   path.evaluate = [table](const Eigen::VectorXd& p, double t) { return table->At(p, t); };
   path.laydown_time = [table](const Eigen::VectorXd& p) { return table->At(p, kTime); };
+  path.roll_time = [table](const Eigen::VectorXd& p) { return table->At(p, kRollTime); };
+  path.friction_step = nullptr;
+  if (!stepped) return;
+  path.friction_step = [table](const Eigen::VectorXd& p) {
+    return FrictionStep{std::exp(table->At(p, kLogFrontFriction)), std::exp(table->At(p, kLogBackFriction)),
+                        table->At(p, kStepY), std::exp(table->At(p, kLogStepWidth))};
+  };
 }
 
 }  // namespace hookline::motion

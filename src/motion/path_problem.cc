@@ -117,12 +117,37 @@ LinearCost* LaydownCost(const PathProblem& problem) {
 
 }  // namespace
 
+Eigen::VectorXd PathProblem::Curve(const Eigen::VectorXd& parameters) const {
+  Eigen::VectorXd curve = parameters.head(grid.size());
+  if (!two_friction()) return curve;
+  const FrictionShape shape = parameters.segment<kTwoFriction>(shape_at());
+  for (int k = 0; k < grid.knots; ++k) curve[kFriction + k] += TwoFrictionLog(shape, knot_x[k], knot_y[k], nullptr);
+  curve.conservativeResize(curve_size());
+  curve.tail<kTwoFriction>() = shape;
+  return curve;
+}
+
+Eigen::MatrixXd PathProblem::CurveJacobian(const Eigen::VectorXd& parameters) const {
+  Eigen::MatrixXd by = Eigen::MatrixXd::Zero(curve_size(), size());
+  by.topLeftCorner(grid.size(), grid.size()).setIdentity();
+  if (!two_friction()) return by;
+  const FrictionShape shape = parameters.segment<kTwoFriction>(shape_at());
+  for (int k = 0; k < grid.knots; ++k) {
+    FrictionShape by_shape;
+    TwoFrictionLog(shape, knot_x[k], knot_y[k], &by_shape);
+    by.block<1, kTwoFriction>(kFriction + k, shape_at()) = by_shape.transpose();
+  }
+  by.bottomRightCorner<kTwoFriction, kTwoFriction>().setIdentity();
+  return by;
+}
+
 Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, double variance,
                               const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
                               Eigen::Matrix<double, 2, kConsidered>* by_considered) {
   const LaneSight& sight = problem.sights[index];
   const double s = sight.time_s - problem.grid.origin_s;
-  const SkidState state = EvaluateSkid(problem.grid, parameters.head(problem.grid.size()), s);
+  const Eigen::VectorXd curve = problem.Curve(parameters).head(problem.grid.size());
+  const SkidState state = EvaluateSkid(problem.grid, curve, s);
   const Eigen::Vector3d centre(state.x, state.y, problem.ball_radius + state.height);
   Eigen::Matrix<double, 2, 3> by_point;
   Eigen::Matrix<double, 2, 11> by_camera;
@@ -144,9 +169,19 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
   const Eigen::Matrix2d whiten = covariance.llt().matrixL().solve(Eigen::Matrix2d::Identity());
   if (by_parameters) {
     Eigen::Matrix3Xd by_curve;
-    SkidPositionJacobian(problem.grid, parameters.head(problem.grid.size()), s, by_curve);
+    SkidPositionJacobian(problem.grid, curve, s, by_curve);
     by_parameters->setZero(2, problem.size());
-    by_parameters->leftCols(problem.grid.size()) = whiten * by_point * by_curve;
+    const Eigen::Matrix2Xd of_curve = whiten * by_point * by_curve;
+    by_parameters->leftCols(problem.grid.size()) = of_curve;
+    if (problem.two_friction()) {
+      const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
+      for (int k = 0; k < problem.grid.knots; ++k) {
+        FrictionShape by_shape;
+        TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
+        by_parameters->middleCols<kTwoFriction>(problem.shape_at()) +=
+            of_curve.col(kFriction + k) * by_shape.transpose();
+      }
+    }
     by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
     by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
     by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
@@ -165,15 +200,19 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
 double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters) {
   constexpr double kReach = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
   const PathProblem::Touch& touch = *problem.touch;
-  const SkidState state = EvaluateSkid(problem.grid, parameters.head(problem.grid.size()), touch.s);
+  const Eigen::VectorXd curve = problem.Curve(parameters).head(problem.grid.size());
+  const SkidState state = EvaluateSkid(problem.grid, curve, touch.s);
   const Eigen::Vector2d off = Eigen::Vector2d(state.x, state.y) - touch.pin;
   const double distance = off.norm();
   if (by_parameters) {
     Eigen::Matrix3Xd by_curve;
-    SkidPositionJacobian(problem.grid, parameters.head(problem.grid.size()), touch.s, by_curve);
+    SkidPositionJacobian(problem.grid, curve, touch.s, by_curve);
+    const Eigen::RowVectorXd of_curve = off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m;
     by_parameters->setZero(problem.size());
-    by_parameters->head(problem.grid.size()) =
-        off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m;
+    by_parameters->head(problem.grid.size()) = of_curve;
+    if (problem.two_friction())
+      by_parameters->tail<kTwoFriction>() =
+          of_curve * problem.CurveJacobian(parameters).topRows(problem.grid.size()).rightCols<kTwoFriction>();
   }
   return (distance - kReach) / touch.sd_m;
 }
@@ -213,7 +252,7 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
 PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>& used, double variance,
                             double robust_scale, const Eigen::VectorXd& parameters) {
   PathCovariance out;
-  const Eigen::Index n = problem.size(), curve = problem.grid.size();
+  const Eigen::Index n = problem.size();
   Eigen::MatrixXd by_sights = Eigen::MatrixXd::Zero(n, n);
   Eigen::MatrixXd mixed = Eigen::MatrixXd::Zero(n, kConsidered);
   Eigen::MatrixXd by;
@@ -225,7 +264,8 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
     by_sights.noalias() += weight * by.transpose() * by;
     mixed.noalias() += weight * by.transpose() * considered;
   }
-  Eigen::MatrixXd information = by_sights + problem.prior.transpose() * problem.prior;
+  const Eigen::MatrixXd prior = problem.prior.transpose() * problem.prior;
+  Eigen::MatrixXd information = by_sights + prior;
   if (problem.touch) {
     Eigen::RowVectorXd row;
     const double r = TouchResidual(problem, parameters, &row) / kTouchScale;
@@ -242,9 +282,16 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
       scale.asDiagonal() *
       (eigen.eigenvectors() * eigen.eigenvalues().cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose()) *
       scale.asDiagonal();
-  out.of_parameters = inverse.topLeftCorner(curve, curve);
-  out.by_considered = -(inverse * mixed).topRows(curve);
-  out.log_determinant = eigen.eigenvalues().array().log().sum() - 2 * scale.array().log().sum();
+  const Eigen::MatrixXd to_curve = problem.CurveJacobian(parameters);
+  out.of_curve = to_curve * inverse * to_curve.transpose();
+  out.by_considered = -to_curve * (inverse * mixed);
+  // Place, velocity and laydown have no rows of their own in the priors, in no problem.
+  std::vector<Eigen::Index> proper;
+  for (Eigen::Index i = 0; i < n; ++i)
+    if (prior(i, i) > 0) proper.push_back(i);
+  const Eigen::LLT<Eigen::MatrixXd> prior_root(prior(proper, proper).eval());
+  out.log_determinant = eigen.eigenvalues().array().log().sum() - 2 * scale.array().log().sum() -
+                        2 * prior_root.matrixLLT().diagonal().array().log().sum();
   out.spent = (inverse * by_sights).trace();
   return out;
 }

@@ -1,6 +1,7 @@
 // The least squares problem behind FitPath: residuals, priors, solution, covariance. Parameters: those of the curve
 // (skid_curve.h), then the lasting error of the seen centre at its own knots, first for u, then for v, in units of its
-// sd.
+// sd; then, where friction has the shape of two_friction.h, that shape's, and the curve's logarithms of friction
+// stand for the deviations from it.
 #pragma once
 
 #include <Eigen/Core>
@@ -11,6 +12,7 @@
 #include "motion/path_fit.h"
 #include "motion/sight_selection.h"
 #include "motion/skid_curve.h"
+#include "motion/two_friction.h"
 
 namespace hookline::motion {
 
@@ -29,6 +31,10 @@ struct PathProblem {
   Eigen::MatrixXd prior;  // rows of whitened linear priors: prior * parameters - prior_value
   Eigen::VectorXd prior_value;
   double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
+  Eigen::VectorXd knot_x, knot_y;  // m, place of each knot: friction has the shape of two_friction.h; empty: it is free
+
+  double deviation = 1;  // share of the options' deviations from that shape
+
   // The first pin's touch: then ball and pin are as far apart as their radii, whatever the picture shows of the ball.
   struct Touch {
     double s = 0;                                   // of the curve's time
@@ -37,7 +43,13 @@ struct PathProblem {
   };
   std::optional<Touch> touch;
 
-  Eigen::Index size() const { return grid.size() + 2 * bias_knots; }
+  bool two_friction() const { return knot_y.size() > 0; }
+  Eigen::Index shape_at() const { return grid.size() + 2 * bias_knots; }
+  Eigen::Index size() const { return shape_at() + (two_friction() ? kTwoFriction : 0); }
+  // Size of what Curve gives: the curve's parameters, then the shape's.
+  Eigen::Index curve_size() const { return grid.size() + (two_friction() ? kTwoFriction : 0); }
+  Eigen::VectorXd Curve(const Eigen::VectorXd& parameters) const;
+  Eigen::MatrixXd CurveJacobian(const Eigen::VectorXd& parameters) const;  // curve_size() x size()
 };
 
 // Whitened residual of one sight (its covariance times `variance`), with Jacobians when asked for: by the parameters (2
@@ -61,9 +73,9 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
                        bool cut_off_loss, const Eigen::VectorXd& start);
 
 struct PathCovariance {
-  Eigen::MatrixXd of_parameters;  // by sights and priors, curve's parameters only
-  Eigen::MatrixXd by_considered;  // d parameters / d considered, curve's parameters only
-  double log_determinant = 0;     // of the information about all parameters
+  Eigen::MatrixXd of_curve;       // of PathProblem::Curve, by sights and priors
+  Eigen::MatrixXd by_considered;  // d curve / d considered
+  double log_determinant = 0;     // of the information about all parameters, less that of the priors alone
   double spent = 0;               // degrees of freedom the sights spent on parameters
   bool determined = false;
 };

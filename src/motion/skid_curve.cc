@@ -11,9 +11,6 @@ namespace {
 
 constexpr int kMostKnots = 64;
 
-// Sliding without friction would look like rolling; nothing published lies below this (facts: 0.04 on oil).
-constexpr double kLeastFriction = 0.01 * lane::kStandardGravity;
-
 // Per knot k: first[k] = int_0^s hat_k, second[k] = int_0^s hat_k(r) r dr. The outer hats go on level without end.
 struct HatIntegrals {
   double first[kMostKnots];
@@ -106,7 +103,8 @@ SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& p, double s)
     moved += kick * (s - p[kLaydown]);
   }
   const double dx = std::sin(p[kPhi]), dy = -std::cos(p[kPhi]);
-  const double now = s >= p[kLaydown] && s < roll ? Friction(grid, p, s) : 0;
+  const double friction = Friction(grid, p, s);
+  const double now = s >= p[kLaydown] && s < roll ? friction : 0;
   SkidState state;
   state.x = p[kX0] + p[kVx0] * s + dx * moved;
   state.y = p[kY0] + p[kVy0] * s + dy * moved;
@@ -117,6 +115,7 @@ SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& p, double s)
   state.vy = p[kVy0] + dy * gained;
   state.ax = dx * now;
   state.ay = dy * now;
+  state.friction = friction / lane::kStandardGravity;
   return state;
 }
 

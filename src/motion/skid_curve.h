@@ -21,6 +21,8 @@
 
 #include <Eigen/Core>
 
+#include "lane/units.h"
+
 namespace hookline::motion {
 
 // Places in the parameter vector; the logarithms l_k of the friction follow from kFriction on.
@@ -37,6 +39,9 @@ enum SkidParameter : Eigen::Index {
   kFriction = 9
 };
 
+// Sliding without friction would look like rolling; nothing published lies below this (facts: 0.04 on oil). m/s^2.
+inline constexpr double kLeastFriction = 0.01 * lane::kStandardGravity;
+
 // The fixed part of a curve.
 struct SkidGrid {
   double origin_s = 0;   // stream time of s = 0
@@ -49,6 +54,7 @@ struct SkidState {
   double x = 0, y = 0, height = 0;  // m; height above the ball lying on the lane
   double vx = 0, vy = 0, vz = 0;    // m/s
   double ax = 0, ay = 0;            // m/s^2
+  double friction = 0;              // coefficient of the lane here, met or (before laydown, in the roll) not
 };
 
 // State at s for any parameters. Precondition: parameters.size() == grid.size().

@@ -86,6 +86,13 @@ std::vector<int> LanesInDoubt(const LaneSetup& setup) {
 
 }  // namespace
 
+Status MeasureOptions::Check() const {
+  if (ball_gyration && !(*ball_gyration >= lane::MetresFromInches(2.2) && *ball_gyration <= lane::MetresFromInches(3)))
+    return Status(StatusCode::kBadUse,
+                  "A ball's radius of gyration must be within 2.2 to 3.0 in; legal heavy balls have 2.46 to 2.80 in.");
+  return lane.Check();
+}
+
 Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& options, const ProgressFn& progress,
                             const StopToken& stop) {
   if (Status s = options.Check(); !s.ok()) return s;
@@ -128,7 +135,7 @@ Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& optio
   run.result.lane_setup = lane->setup;
   run.result.warnings.insert(run.result.warnings.begin(), lane->warnings.begin(), lane->warnings.end());
   progress("measuring", -1);
-  ShotsFromTracks(*tracks, options.hand, &run);
+  ShotsFromTracks(*tracks, options, &run);
   return run;
 }
 

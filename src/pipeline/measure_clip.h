@@ -24,7 +24,10 @@ namespace hookline::pipeline {
 struct MeasureOptions {
   std::optional<lane::Hand> hand;  // as told by the user; empty: from the picture where it tells
   LaneOptions lane;
-  Status Check() const { return lane.Check(); }
+  // The ball's radius of gyration as its maker gives it, m; empty: a usual ball's, doubted. The spin told from the path
+  // rests on it.
+  std::optional<double> ball_gyration;
+  Status Check() const;
 };
 
 // A measured clip with all that the numbers came from.

@@ -50,7 +50,7 @@ std::vector<PathPoint> PointsOf(const Path& path, const Track& track, const Clip
 
 }  // namespace
 
-void ShotsFromTracks(const std::vector<Track>& tracks, const std::optional<lane::Hand>& given_hand, ClipRun* run) {
+void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& options, ClipRun* run) {
   ClipResult& result = run->result;
   const LaneSetup& setup = *result.lane_setup;
   bool assumed = false;
@@ -73,7 +73,7 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const std::optional<lane:
     }
     Shot shot;
     shot.number = static_cast<int>(result.shots.size()) + 1;
-    const Hand hand = HandOf(track, given_hand);
+    const Hand hand = HandOf(track, options.hand);
     shot.hand = hand.hand;
     shot.hand_source = hand.source;
     assumed |= hand.source == HandSource::kAssumed;
@@ -85,7 +85,11 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const std::optional<lane:
       shot.gutter_own_side = (drop.x > 0) == (shot.hand == lane::Hand::kRight);
       shot.pin_contact_s.reset();
     }
-    shot.measures = measure::MeasurePath(*path, track, setup.lane, shot.hand);
+    measure::MeasureOptions how;
+    if (options.ball_gyration) how.SetGyration(*options.ball_gyration);
+    shot.measures = measure::MeasurePath(*path, track, setup.lane, shot.hand, how);
+    shot.friction = measure::MeasureFriction(*path, setup.lane);
+    shot.path_model = path->model;
     shot.path = PointsOf(*path, track, *run);
     shot.pins_reason = "The pin deck is not read yet.";
     for (const std::string& note : track.notes)

@@ -95,7 +95,14 @@ Json ShotJson(const Shot& shot) {
     measures[std::string(kMeasureTable[i].key)] = MeasureJson(shot.measures.all[i]);
   }
   j["measures"] = std::move(measures);
-  j["friction"] = Json::array();
+  Json friction = Json::array();
+  for (const FrictionZone& zone : shot.friction)
+    friction.push_back({{"from_ft", FileNumber(zone.from_ft)},
+                        {"to_ft", FileNumber(zone.to_ft)},
+                        {"value", FileNumber(zone.value)},
+                        {"sd", FileNumber(zone.sd)}});
+  j["friction"] = std::move(friction);
+  j["path_model"] = TextOrNull(shot.path_model);
   Json path = Json::array();
   for (const PathPoint& point : shot.path) path.push_back(PointJson(point));
   j["path"] = std::move(path);

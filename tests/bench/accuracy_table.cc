@@ -150,6 +150,7 @@ std::vector<std::string> AccuracyTable::Add(const Json& truth, const Json& resul
       continue;
     }
     used.insert(best->second);
+    physics_.Add(s, shots[best->second], kind == 1, clip);
     const Json& measures = shots[best->second]["measures"];
     for (const MeasureBar& bar : Bars()) {
       const Json empty = Json::object();
@@ -273,6 +274,7 @@ std::string AccuracyTable::Text(bool* passes) const {
   out += Format("\nlane corners off by %.2f px median, %.2f px worst\n", Median(corners_px_),
                 corners_px_.empty() ? std::numeric_limits<double>::quiet_NaN()
                                     : *std::max_element(corners_px_.begin(), corners_px_.end()));
+  out += physics_.Text(passes);
   out += *passes ? "all bars hold\n" : "falls short\n";
   return out;
 }

@@ -10,6 +10,8 @@
 #include <string>
 #include <vector>
 
+#include "physics_table.h"
+
 namespace hookline::bench {
 
 struct MeasureBar {
@@ -43,6 +45,7 @@ class AccuracyTable {
   std::map<std::string, std::vector<ErrorOf>> errors_[2];  // good, hard
   Counts counts_[2];
   std::vector<double> corners_px_;
+  PhysicsTable physics_;
 };
 
 }  // namespace hookline::bench

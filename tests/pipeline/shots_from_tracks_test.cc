@@ -50,6 +50,12 @@ pipeline::ClipRun EmptyRun() {
   return run;
 }
 
+pipeline::MeasureOptions RightHanded() {
+  pipeline::MeasureOptions options;
+  options.hand = lane::Hand::kRight;
+  return options;
+}
+
 constexpr double kToPins = 18.1;
 
 bool Mentions(const std::vector<std::string>& sentences, const std::string& word) {
@@ -66,7 +72,7 @@ TEST_CASE("each track becomes a shot with its number, times, path and measures")
   const CameraModel& camera = run.result.lane_setup->camera;
   const std::vector<Track> tracks = {RollingBall(camera, 1, 0.12, 0.20, 0.075, kToPins),
                                      RollingBall(camera, 9, 0.05, 0.22, 0.08, kToPins)};
-  pipeline::ShotsFromTracks(tracks, lane::Hand::kRight, &run);
+  pipeline::ShotsFromTracks(tracks, RightHanded(), &run);
   REQUIRE(run.result.shots.size() == 2);
   CHECK(run.tracks.size() == 2);
   CHECK(run.paths.size() == 2);
@@ -94,7 +100,7 @@ TEST_CASE("the hand: given beats seen, seen beats assumed, and assuming is said"
   left.hand = 'l';
   {
     pipeline::ClipRun run = EmptyRun();
-    pipeline::ShotsFromTracks({plain, left}, std::nullopt, &run);
+    pipeline::ShotsFromTracks({plain, left}, pipeline::MeasureOptions(), &run);
     REQUIRE(run.result.shots.size() == 2);
     CHECK(run.result.shots[0].hand_source == HandSource::kAssumed);
     CHECK(run.result.shots[0].hand == lane::Hand::kRight);
@@ -106,7 +112,7 @@ TEST_CASE("the hand: given beats seen, seen beats assumed, and assuming is said"
     CHECK(*r[MeasureId::kBoardAt15Ft].value + *l[MeasureId::kBoardAt15Ft].value == Approx(40));
   }
   pipeline::ClipRun run = EmptyRun();
-  pipeline::ShotsFromTracks({left}, lane::Hand::kRight, &run);
+  pipeline::ShotsFromTracks({left}, RightHanded(), &run);
   CHECK(run.result.shots[0].hand_source == HandSource::kGiven);
   CHECK(run.result.shots[0].hand == lane::Hand::kRight);
   CHECK_FALSE(Mentions(run.result.warnings, "hand"));
@@ -117,7 +123,7 @@ TEST_CASE("a track with too little in it is left out, said, and does not take a 
   const CameraModel& camera = run.result.lane_setup->camera;
   Track scrap = RollingBall(camera, 1, 0.12, 0.20, 0.075, kToPins);
   scrap.sights.resize(3);
-  pipeline::ShotsFromTracks({scrap, RollingBall(camera, 9, 0.05, 0.22, 0.08, kToPins)}, lane::Hand::kRight, &run);
+  pipeline::ShotsFromTracks({scrap, RollingBall(camera, 9, 0.05, 0.22, 0.08, kToPins)}, RightHanded(), &run);
   REQUIRE(run.result.shots.size() == 1);
   CHECK(run.result.shots[0].number == 1);
   CHECK(Mentions(run.result.warnings, "not measured"));
@@ -125,13 +131,13 @@ TEST_CASE("a track with too little in it is left out, said, and does not take a 
 
 TEST_CASE("no track, or none that could be measured: the reason says which") {
   pipeline::ClipRun none = EmptyRun();
-  pipeline::ShotsFromTracks({}, std::nullopt, &none);
+  pipeline::ShotsFromTracks({}, pipeline::MeasureOptions(), &none);
   CHECK(none.result.shots.empty());
   CHECK_FALSE(none.result.no_shot_reason.empty());
   pipeline::ClipRun scrap = EmptyRun();
   Track track = RollingBall(scrap.result.lane_setup->camera, 1, 0.12, 0.20, 0.075, kToPins);
   track.sights.resize(3);
-  pipeline::ShotsFromTracks({track}, std::nullopt, &scrap);
+  pipeline::ShotsFromTracks({track}, pipeline::MeasureOptions(), &scrap);
   CHECK(scrap.result.shots.empty());
   CHECK(scrap.result.no_shot_reason != none.result.no_shot_reason);
 }
@@ -140,7 +146,7 @@ TEST_CASE("a ball on another lane is not listed") {
   pipeline::ClipRun run = EmptyRun();
   Track neighbour = RollingBall(run.result.lane_setup->camera, 1, 0.12, 0.20, 0.075, kToPins);
   neighbour.lane = 1;
-  pipeline::ShotsFromTracks({neighbour}, std::nullopt, &run);
+  pipeline::ShotsFromTracks({neighbour}, pipeline::MeasureOptions(), &run);
   CHECK(run.result.shots.empty());
 }
 
@@ -152,7 +158,7 @@ TEST_CASE("where the ball was not seen its pixel is that of the moved frame") {
   const double hidden_s = track.sights[50].time_s;
   for (BallSight& s : track.sights) s.p_in_frame = camera::FrameFromReference(camera, run.motions[0], s.p_in_image);
   track.sights.erase(track.sights.begin() + 50);
-  pipeline::ShotsFromTracks({track}, lane::Hand::kRight, &run);
+  pipeline::ShotsFromTracks({track}, RightHanded(), &run);
   REQUIRE(run.result.shots.size() == 1);
   const std::vector<PathPoint>& path = run.result.shots[0].path;
   for (std::size_t i = 1; i + 1 < path.size(); ++i) {

@@ -1,0 +1,281 @@
+// fit_quality: how good the path's fit is over simulated tracks with exact truth, camera and lane doubted as in a clip.
+//
+// Per quantity: the spread of error over sd (1 is right), and the efficiency, the least variance any unbiased estimate
+// can have over the one the fit has. That bound is the inverse of the information the sights hold about the release,
+// the lane's friction and the setup (the setup with its prior): J' S^-1 J with S the sights' noise, white and lasting,
+// with the fit's
+// own priors where it has some, and J by differences of the simulated ball (tests/motion/simulated_shot.h), which is
+// not the fit's own curve. The ball's radius of gyration is known here.
+
+#include <CLI/CLI.hpp>
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <functional>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "measure/measure_path.h"
+#include "motion/path_fit.h"
+#include "motion/simulated_shot.h"
+
+namespace {
+
+using namespace hookline;
+using namespace hookline::simulated;
+
+constexpr int kReleaseParameters = 13;
+using ReleaseVector = Eigen::Matrix<double, kReleaseParameters, 1>;
+
+// What a shot is made of, in units in which a step of one is small enough for a difference and large enough for the
+// simulation's own steps.
+// The fit's own priors (motion/path_fit.h), in these units; 0: none. Laydown and landing are known no better from what
+// is seen of most shots.
+const ReleaseVector kPriors = (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.6, 0.6, 6, 0.4, 0, 0.4).finished();
+const ReleaseVector kSteps =
+    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03).finished();
+
+struct Scene {
+  Release release;
+  double laydown_s = 1.0;
+};
+
+Scene Moved(const Scene& scene, const ReleaseVector& d) {
+  Scene s = scene;
+  s.release.laydown_x += d[0];
+  s.release.laydown_y += d[1];
+  s.release.speed += d[2];
+  s.release.launch_deg += d[3];
+  s.release.rpm += d[4];
+  s.release.rotation_deg += d[5];
+  s.release.mu_oil *= std::exp(d[6] * 0.5);
+  s.release.mu_out *= std::exp(d[6] * 0.5);
+  s.release.mu_dry *= std::exp(d[7]);
+  s.release.transition_ft *= std::exp(d[8]);
+  s.release.oil_ft += d[9];
+  s.release.impact += d[10];
+  s.laydown_s += d[11];
+  s.release.mu_out *= std::exp(d[12]);
+  return s;
+}
+
+Scene RandomScene(std::mt19937& random) {
+  std::uniform_real_distribution<double> u;
+  const auto between = [&](double a, double b) { return a + (b - a) * u(random); };
+  for (;;) {
+    Scene s;
+    Release& r = s.release;
+    r.speed = lane::MetresPerSecondFromMph(between(14, 19));
+    r.rpm = between(180, 450);
+    r.rotation_deg = between(20, 65);
+    r.launch_deg = between(0.5, 3.5);
+    r.laydown_x = between(-0.25, 0.25);
+    r.laydown_y = MetresFromFeet(between(0.2, 2.5));
+    r.k = between(0.33, 0.40);
+    r.impact = between(0.1, 0.9);
+    r.mu_oil = between(0.035, 0.055);
+    r.mu_out = r.mu_oil * between(1, 1.8);
+    r.mu_dry = between(0.14, 0.23);
+    r.oil_ft = between(35, 42);
+    r.transition_ft = between(3, 8);
+    const TrueShot shot = Roll(r);
+    bool on_lane = shot.roll_y.has_value() && *shot.roll_y < MetresFromFeet(55);
+    for (const State& t : shot.states) on_lane = on_lane && (t.t < 0 || std::abs(t.x) < 0.5);
+    if (on_lane) return s;
+  }
+}
+
+// Names and values of what is judged, from the truth.
+std::map<std::string, double> Truth(const Scene& scene) {
+  const Release& r = scene.release;
+  const TrueShot shot = Roll(r);
+  const auto at = [&](double ft) { return shot.AtY(MetresFromFeet(ft)); };
+  const auto board = [](const State& s) { return lane::BoardFromX(s.x, lane::kNominalWidth, lane::Hand::kRight); };
+  const auto mph = [](const State& s) { return lane::MphFromMetresPerSecond(std::hypot(s.vx, s.vy, s.vz)); };
+  constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
+  State entry = at(59.5);
+  for (int i = 0; i < 4 && std::abs(entry.x) < kTouch; ++i)
+    entry = shot.AtY(std::min(lane::kEntryY, lane::kHeadPinY - std::sqrt(kTouch * kTouch - entry.x * entry.x)));
+  const State a = at(3), b = at(10);
+  const double w = r.rpm / 60 * 2 * lane::kPi * lane::kBallDiameter / 2,
+               turn = lane::RadiansFromDegrees(r.rotation_deg);
+  return {{"board_at_15ft", board(at(15))},
+          {"board_at_40ft", board(at(40))},
+          {"entry_board", board(entry)},
+          {"entry_angle_deg", lane::DegreesFromRadians(std::atan2(-entry.vx, entry.vy))},
+          {"launch_angle_deg", lane::DegreesFromRadians(std::atan2(b.x - a.x, b.y - a.y))},
+          {"speed_release_mph", mph(at(2))},
+          {"speed_arrows_mph", mph(at(15))},
+          {"speed_entry_mph", mph(at(59))},
+          {"speed_mean_mph", lane::MphFromMetresPerSecond(entry.y / (entry.t - at(0).t))},
+          {"slip_angle_deg", lane::DegreesFromRadians(std::atan2(w * std::sin(turn), r.speed - w * std::cos(turn)))},
+          {"skid_end_ft", r.oil_ft},
+          {"roll_start_ft", lane::FeetFromMetres(shot.roll_y.value_or(20))},
+          {"path_turn_deg", r.rotation_deg},
+          {"path_rev_rpm", r.rpm}};
+}
+
+struct Kind {
+  const char* name;
+  int width, height;
+  double rate, noise_px;
+};
+
+std::optional<Eigen::Vector2d> SeenAt(const LaneSetup& setup, const TrueShot& shot, double since_laydown) {
+  const State s = shot.At(since_laydown);
+  return camera::ImageFromLane(setup.camera, {s.x, s.y, lane::kBallDiameter / 2 + std::max(s.height, 0.0)});
+}
+
+// Least variances of the truth's numbers.
+std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, const Track& track, const Filming& f) {
+  constexpr int n = kReleaseParameters + kSetupParameters - 1;  // the lane's width bears on no sight
+  const auto sights = static_cast<Eigen::Index>(track.sights.size());
+  Eigen::MatrixXd j(2 * sights, n);
+  std::map<std::string, Eigen::VectorXd> gradients;
+  for (int i = 0; i < kReleaseParameters; ++i) {
+    ReleaseVector d = ReleaseVector::Zero();
+    d[i] = kSteps[i];
+    const Scene up = Moved(scene, d), down = Moved(scene, -d);
+    const TrueShot a = Roll(up.release), b = Roll(down.release);
+    for (Eigen::Index k = 0; k < sights; ++k) {
+      const double t = track.sights[static_cast<std::size_t>(k)].time_s;
+      const auto u = SeenAt(setup, a, t - up.laydown_s), v = SeenAt(setup, b, t - down.laydown_s);
+      j.block<2, 1>(2 * k, i) = u && v ? Eigen::Vector2d((*u - *v) / 2) : Eigen::Vector2d(0, 0);
+    }
+    const auto ta = Truth(up), tb = Truth(down);
+    for (const auto& [name, value] : ta) {
+      auto& g = gradients[name];
+      if (g.size() == 0) g = Eigen::VectorXd::Zero(n);
+      g[i] = (value - tb.at(name)) / 2;
+    }
+  }
+  const TrueShot shot = Roll(scene.release);
+  const SetupVector p0 = camera::ParametersOf(setup);
+  const SetupVector sd = setup.covariance.diagonal().cwiseSqrt();
+  for (int i = 0; i < kSetupParameters - 1; ++i) {
+    SetupVector p = p0, q = p0;
+    p[i] += sd[i] * 0.05;
+    q[i] -= sd[i] * 0.05;
+    const LaneSetup up = camera::WithParameters(setup, p), down = camera::WithParameters(setup, q);
+    for (Eigen::Index k = 0; k < sights; ++k) {
+      const double t = track.sights[static_cast<std::size_t>(k)].time_s - scene.laydown_s;
+      const auto u = SeenAt(up, shot, t), v = SeenAt(down, shot, t);
+      j.block<2, 1>(2 * k, kReleaseParameters + i) =
+          u && v ? Eigen::Vector2d((*u - *v) / (0.1 * sd[i])) : Eigen::Vector2d(0, 0);
+    }
+  }
+  // Noise: white, and lasting with its own correlation.
+  Eigen::MatrixXd noise = Eigen::MatrixXd::Zero(2 * sights, 2 * sights);
+  for (Eigen::Index a = 0; a < sights; ++a) {
+    for (Eigen::Index b = 0; b < sights; ++b) {
+      const BallSight &sa = track.sights[static_cast<std::size_t>(a)], &sb = track.sights[static_cast<std::size_t>(b)];
+      const double both = (f.bias_px + f.bias_share * sa.radius_px) * (f.bias_px + f.bias_share * sb.radius_px) *
+                          std::exp(-std::abs(sa.time_s - sb.time_s) / f.bias_s);
+      for (int c = 0; c < 2; ++c) noise(2 * a + c, 2 * b + c) = both + (a == b ? f.noise_px * f.noise_px : 0);
+    }
+  }
+  Eigen::MatrixXd information = j.transpose() * noise.ldlt().solve(j);
+  information.bottomRightCorner<kSetupParameters - 1, kSetupParameters - 1>() +=
+      setup.covariance.topLeftCorner<kSetupParameters - 1, kSetupParameters - 1>().inverse();
+  for (int i = 0; i < kReleaseParameters; ++i)
+    if (kPriors[i] > 0) information(i, i) += kSteps[i] * kSteps[i] / (kPriors[i] * kPriors[i]);
+  const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
+  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
+  const Eigen::MatrixXd covariance =
+      scale.asDiagonal() * scaled.ldlt().solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
+  std::map<std::string, double> out;
+  for (const auto& [name, g] : gradients) out[name] = g.dot(covariance * g);
+  return out;
+}
+
+struct Tally {
+  std::vector<double> error, sd, bound;
+  int missing = 0;
+};
+
+int Run(int tracks, int seed, const Kind& kind) {
+  std::mt19937 random(static_cast<unsigned>(seed));
+  std::uniform_real_distribution<double> u;
+  std::map<std::string, Tally> tallies;
+  int failed = 0;
+  for (int i = 0; i < tracks; ++i) {
+    const Scene scene = RandomScene(random);
+    LaneSetup truth;
+    truth.camera = CameraAt(-0.6 + 1.2 * u(random), -MetresFromFeet(10 + 10 * u(random)),
+                            MetresFromFeet(4 + 3 * u(random)), 0, 9, 0.73 * kind.width, kind.width, kind.height);
+    truth.covariance = SetupCovariance(truth, 0.15);
+    LaneSetup doubted =
+        camera::WithParameters(truth, camera::ParametersOf(truth) + Draw<kSetupParameters>(truth.covariance, random));
+    doubted.lane.width = truth.lane.width;
+    doubted.covariance = truth.covariance;
+    Filming f;
+    f.rate = kind.rate;
+    f.noise_px = kind.noise_px;
+    f.bias_px = 0.06;
+    f.bias_share = 0.004;
+    const Track track = Film(Roll(scene.release), truth.camera, f, random, scene.laydown_s);
+    motion::PathFitOptions options;
+    options.readout_sd_s = 0;
+    options.ball_radius_sd_m = 0;
+    const auto path = motion::FitPath(track, doubted, options);
+    if (!path.ok()) {
+      ++failed;
+      continue;
+    }
+    measure::MeasureOptions m;
+    m.ball_k = scene.release.k;
+    m.ball_k_sd = 0;
+    const Measures got = measure::MeasurePath(*path, track, doubted.lane, lane::Hand::kRight, m);
+    const auto bound = Bound(scene, truth, track, f);
+    for (const auto& [name, value] : Truth(scene)) {
+      Tally& t = tallies[name];
+      const auto info =
+          std::find_if(kMeasureTable.begin(), kMeasureTable.end(), [&](const auto& k) { return k.key == name; });
+      const Measure& measured = got.all[static_cast<std::size_t>(info - kMeasureTable.begin())];
+      if (!measured.value) {
+        ++t.missing;
+        continue;
+      }
+      t.error.push_back(*measured.value - value);
+      t.sd.push_back(measured.sd);
+      t.bound.push_back(bound.at(name));
+    }
+  }
+  std::printf(
+      "\n%s, %d tracks, %d without a path\n\n| quantity | n | not told | error rms | bound | error/sd rms | efficiency "
+      "|\n"
+      "| --- | --- | --- | --- | --- | --- | --- |\n",
+      kind.name, tracks, failed);
+  bool passes = true;
+  for (const auto& [name, t] : tallies) {
+    double squares = 0, whitened = 0, by_bound = 0, bounds = 0;
+    const auto n = static_cast<double>(t.error.size());
+    for (std::size_t i = 0; i < t.error.size(); ++i) {
+      squares += t.error[i] * t.error[i];
+      whitened += t.error[i] * t.error[i] / (t.sd[i] * t.sd[i]);
+      by_bound += t.error[i] * t.error[i] / t.bound[i];
+      bounds += t.bound[i];
+    }
+    const double rms = std::sqrt(whitened / n), efficiency = n / by_bound;
+    const bool ok = rms > 0.8 && rms < 1.25 && efficiency > 0.7;
+    passes = passes && ok;
+    std::printf("| `%s` | %zu | %d | %.4f | %.4f | %.2f | %.2f%s |\n", name.c_str(), t.error.size(), t.missing,
+                std::sqrt(squares / n), std::sqrt(bounds / n), rms, efficiency, ok ? "" : " FALLS SHORT");
+  }
+  return passes ? 0 : 1;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  int tracks = 200, seed = 1;
+  CLI::App app("fit_quality: error over sd and efficiency of the path's fit over simulated tracks");
+  app.add_option("--tracks", tracks, "how many");
+  app.add_option("--seed", seed, "of the random numbers");
+  CLI11_PARSE(app, argc, argv);
+  const int a = Run(tracks, seed, {"1080p60", 1920, 1080, 60, 0.12}),
+            b = Run(tracks, seed, {"720p30", 1280, 720, 30, 0.15});
+  return a + b > 0 ? 1 : 0;
+}
