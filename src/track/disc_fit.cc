@@ -17,7 +17,7 @@ constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
-constexpr double kColoured = 15;  // of chroma between ball and background, from which mixing is a matter of colour
+constexpr double kColoured = 40;  // of chroma between ball and background, from which mixing is a matter of colour
 
 // Phi, its derivative and its integral, tabulated.
 struct Profile {
