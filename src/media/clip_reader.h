@@ -43,7 +43,10 @@ class ClipReader {
 
 // Up to `count` pictures spread evenly over the clip (or over its first `within_s` seconds when positive), cheaply: key
 // frames where the file has enough of them, otherwise by decoding on with unreferenced pictures skipped. In order of
-// time, time stamps on the same clock as ClipReader's, index -1 (not counted). Fewer when the clip holds fewer.
-Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s = 0);
+// time, time stamps on the same clock as ClipReader's, index -1 (not counted). Fewer when the clip holds fewer. Cheap
+// means that where key frames are seconds apart only the beginning of each stretch is looked at; `thorough` spreads
+// the pictures over all of it, which may cost as much as decoding half the clip.
+Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s = 0,
+                                            bool thorough = false);
 
 }  // namespace hookline::media

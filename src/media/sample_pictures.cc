@@ -46,9 +46,10 @@ class Sampler {
   }
 
   // Key frames are few: from each, the first part of the way to the next.
-  void FromRuns(const std::vector<KeyFrame>& keys, std::int64_t from, std::int64_t to) {
+  void FromRuns(const std::vector<KeyFrame>& keys, std::int64_t from, std::int64_t to, bool thorough) {
     const double range = static_cast<double>(std::max<std::int64_t>(1, to - from));
-    const double decoded = std::clamp(kDecodedSeconds / (range * source_.TickSeconds()), kDecodedShare, 1.0);
+    const double decoded =
+        thorough ? 1 : std::clamp(kDecodedSeconds / (range * source_.TickSeconds()), kDecodedShare, 1.0);
     source_.SkipUnreferenced(true);
     int kept = 0;
     for (size_t k = 0; k < keys.size(); ++k) {
@@ -108,7 +109,7 @@ class Sampler {
 
 }  // namespace
 
-Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s) {
+Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, double within_s, bool thorough) {
   if (count < 1) return Status(StatusCode::kBadUse, "count is " + std::to_string(count) + ", it must be 1 or more.");
   auto opened = VideoSource::Open(file, 0);
   if (!opened.ok()) return opened.status();
@@ -126,7 +127,7 @@ Result<std::vector<Picture>> SamplePictures(const std::string& file, int count, 
     if (static_cast<int>(shown.size()) * 4 >= count * 3) {
       sampler.FromKeyFrames(shown, from, to);
     } else {
-      sampler.FromRuns(keys, from, to);
+      sampler.FromRuns(keys, from, to, thorough);
     }
     if (static_cast<int>(sampler.size()) * 2 >= count) return sampler.Take();
   }

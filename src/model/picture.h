@@ -36,6 +36,9 @@ struct Background {
   cv::Mat cb, cr;    // CV_8UC1, half size; may be empty
   cv::Mat spread;    // CV_8UC1, half of the luma's 16..84 % range over time, grey levels
   int pictures = 0;  // how many were used
+  // CV_8UC1, a px for every few of luma's each way (cells from its corner on): how many of the pictures show the scene
+  // there and not somebody before it; empty when not looked at.
+  cv::Mat shown;
   // Some of those pictures, turned onto the reference, spread over time: where a person stood still for most of the
   // clip the median shows the person, and a single picture may still show the lane.
   std::vector<Picture> layers;

@@ -115,6 +115,19 @@ LinearCost* LaydownCost(const PathProblem& problem) {
   return new LinearCost(a, b);
 }
 
+// From derivatives by the curve's parameters to those by the problem's, added to `out` (same rows, size() columns).
+void SpreadToParameters(const PathProblem& problem, const Eigen::VectorXd& parameters, const Eigen::MatrixXd& by_curve,
+                        Eigen::MatrixXd& out) {
+  out.leftCols(problem.grid.size()) += by_curve;
+  if (!problem.two_friction()) return;
+  const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    FrictionShape by_shape;
+    TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
+    out.middleCols<kTwoFriction>(problem.shape_at()) += by_curve.col(kFriction + k) * by_shape.transpose();
+  }
+}
+
 }  // namespace
 
 Eigen::VectorXd PathProblem::Curve(const Eigen::VectorXd& parameters) const {
@@ -171,17 +184,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     Eigen::Matrix3Xd by_curve;
     SkidPositionJacobian(problem.grid, curve, s, by_curve);
     by_parameters->setZero(2, problem.size());
-    const Eigen::Matrix2Xd of_curve = whiten * by_point * by_curve;
-    by_parameters->leftCols(problem.grid.size()) = of_curve;
-    if (problem.two_friction()) {
-      const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
-      for (int k = 0; k < problem.grid.knots; ++k) {
-        FrictionShape by_shape;
-        TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
-        by_parameters->middleCols<kTwoFriction>(problem.shape_at()) +=
-            of_curve.col(kFriction + k) * by_shape.transpose();
-      }
-    }
+    SpreadToParameters(problem, parameters, whiten * by_point * by_curve, *by_parameters);
     by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
     by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
     by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
@@ -207,12 +210,10 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
   if (by_parameters) {
     Eigen::Matrix3Xd by_curve;
     SkidPositionJacobian(problem.grid, curve, touch.s, by_curve);
-    const Eigen::RowVectorXd of_curve = off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m;
-    by_parameters->setZero(problem.size());
-    by_parameters->head(problem.grid.size()) = of_curve;
-    if (problem.two_friction())
-      by_parameters->tail<kTwoFriction>() =
-          of_curve * problem.CurveJacobian(parameters).topRows(problem.grid.size()).rightCols<kTwoFriction>();
+    Eigen::MatrixXd row = Eigen::MatrixXd::Zero(1, problem.size());
+    SpreadToParameters(problem, parameters,
+                       off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m, row);
+    *by_parameters = row;
   }
   return (distance - kReach) / touch.sd_m;
 }

@@ -32,9 +32,6 @@ struct PathProblem {
   Eigen::VectorXd prior_value;
   double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
   Eigen::VectorXd knot_x, knot_y;  // m, place of each knot: friction has the shape of two_friction.h; empty: it is free
-
-  double deviation = 1;  // share of the options' deviations from that shape
-
   // The first pin's touch: then ball and pin are as far apart as their radii, whatever the picture shows of the ball.
   struct Touch {
     double s = 0;                                   // of the curve's time
@@ -42,6 +39,8 @@ struct PathProblem {
     double sd_m = 0;                                // of the distance
   };
   std::optional<Touch> touch;
+
+  double deviation = 1;  // share of the options' deviations from that shape
 
   bool two_friction() const { return knot_y.size() > 0; }
   Eigen::Index shape_at() const { return grid.size() + 2 * bias_knots; }

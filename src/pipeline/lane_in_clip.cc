@@ -1,5 +1,9 @@
 #include "pipeline/lane_in_clip.h"
 
+#include <algorithm>
+#include <vector>
+
+#include "camera/projection.h"
 #include "media/clip_reader.h"
 #include "setup/background.h"
 #include "setup/find_lane.h"
@@ -19,6 +23,40 @@ Result<LaneSetup> SetupFromFile(const std::string& file, const LaneInClip& clip)
                                             "; find the lane anew with `hookline lane`.");
   }
   return loaded;
+}
+
+// Share of the lane, foul line to pins, that somebody hides in two thirds of the pictures or more. Of the whole picture
+// when no lane is known.
+double HiddenShare(const Background& background, const LaneSetup* setup) {
+  const cv::Mat& shown = background.shown;
+  if (shown.empty()) return 0;
+  const auto hidden = [&](int shows) { return 3 * shows <= background.pictures; };
+  int all = 0, count = 0;
+  if (setup == nullptr) {
+    for (auto p = shown.begin<std::uint8_t>(); p != shown.end<std::uint8_t>(); ++p) ++all, count += hidden(*p);
+  } else {
+    const int cell = background.luma.cols / shown.cols;
+    for (double y = 0; y < lane::kHeadPinY + 0.8; y += 0.3)
+      for (double x = -0.5; x <= 0.5; x += 0.1) {
+        const auto p = camera::ImageFromLane(setup->camera, {x * setup->lane.width, y, lane::kBallDiameter / 2});
+        if (!p) continue;
+        const int column = static_cast<int>(p->x()) / cell, row = static_cast<int>(p->y()) / cell;
+        if (p->x() < 0 || p->y() < 0 || column >= shown.cols || row >= shown.rows) continue;
+        ++all, count += hidden(shown.at<std::uint8_t>(row, column));
+      }
+  }
+  return all > 0 ? static_cast<double>(count) / all : 0;
+}
+
+// More than that hidden, and a closer look at the clip pays. A person as tall as half of the picture covers 4 % of it.
+constexpr double kHiddenOfLane = 0.1, kHiddenOfPicture = 0.02;
+
+// Pictures that leave stretches of the clip unseen, several times as long as even steps would be.
+bool Patchy(const std::vector<Picture>& pictures, double duration_s) {
+  double longest = 0;
+  for (std::size_t i = 1; i < pictures.size(); ++i)
+    longest = std::max(longest, pictures[i].time_s - pictures[i - 1].time_s);
+  return longest > 3 * duration_s / static_cast<double>(pictures.size());
 }
 
 }  // namespace
@@ -53,14 +91,31 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
   progress("finding the lane", -1);
   found.background = setup::StillBackground(*pictures);
+  const bool patchy = Patchy(*pictures, found.clip.duration_s);
   pictures->clear();
 
   setup::FindLaneOptions search;
   search.lane_offset = options.lane_offset.value_or(0);
-  Result<LaneSetup> lane = !options.setup_file.empty() ? SetupFromFile(options.setup_file, found)
-                           : !options.points.empty()   ? setup::LaneFromPoints(options.points, found.clip.width,
-                                                                               found.clip.height, &found.background)
-                                                       : setup::FindLane(found.background, search);
+  const auto find = [&]() -> Result<LaneSetup> {
+    if (!options.setup_file.empty()) return SetupFromFile(options.setup_file, found);
+    if (!options.points.empty())
+      return setup::LaneFromPoints(options.points, found.clip.width, found.clip.height, &found.background);
+    return setup::FindLane(found.background, search);
+  };
+  Result<LaneSetup> lane = find();
+  // Somebody stood before the lane wherever the clip was looked at.
+  if (patchy && (lane.ok() ? HiddenShare(found.background, &*lane) > kHiddenOfLane
+                           : lane.status().code() == StatusCode::kLaneNotFound &&
+                                 HiddenShare(found.background, nullptr) > kHiddenOfPicture)) {
+    if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
+    progress("looking at the clip more closely", -1);
+    pictures = media::SamplePictures(file, options.background_pictures, 0, true);
+    if (!pictures.ok()) return pictures.status();
+    if (!pictures->empty()) {
+      found.background = setup::StillBackground(*pictures);
+      lane = find();
+    }
+  }
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
   if (!lane.ok()) return lane.status();
   found.setup = *lane;

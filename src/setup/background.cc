@@ -6,57 +6,37 @@
 #include <opencv2/imgproc.hpp>
 #include <utility>
 
+#include "setup/clear_view.h"
+#include "setup/order_statistics.h"
 #include "setup/patch_flow.h"
 
 namespace hookline::setup {
 namespace {
 
-// Pairs to compare and exchange that sort n numbers (Batcher's odd-even merge sort, any n).
-std::vector<std::pair<std::size_t, std::size_t>> SortingNetwork(std::size_t n) {
-  std::vector<std::pair<std::size_t, std::size_t>> pairs;
-  for (std::size_t p = 1; p < n; p *= 2)
-    for (std::size_t k = p; k >= 1; k /= 2)
-      for (std::size_t j = k % p; j + k < n; j += 2 * k)
-        for (std::size_t i = 0; i < std::min(k, n - j - k); ++i)
-          if ((i + j) / (2 * p) == (i + j + k) / (2 * p)) pairs.emplace_back(i + j, i + j + k);
-  return pairs;
+constexpr double kStood = 0.1;  // px
+
+double Median(std::vector<double>& v) {
+  const auto mid = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), mid, v.end());
+  return *mid;
 }
 
-// Pixel-wise order statistics of a stack of planes. A sorting network works on whole rows at once, which the compiler
-// turns into vector instructions: some fifty times faster than selecting pixel by pixel.
-void OrderStatistics(const std::vector<cv::Mat>& planes, cv::Mat* median, cv::Mat* spread) {
-  const cv::Size size = planes[0].size();
-  median->create(size, CV_8UC1);
-  if (spread) spread->create(size, CV_8UC1);
-  const std::size_t n = planes.size();
-  const std::size_t lo = n * 16 / 100, hi = n - 1 - lo, mid = n / 2;
-  const auto network = SortingNetwork(n);
-  constexpr int kTile = 512;  // columns at a time: the stack of a tile stays in the first cache
-  cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& rows) {
-    std::vector<unsigned char> stack(n * kTile);
-    for (int y = rows.start; y < rows.end; ++y)
-      for (int x0 = 0; x0 < size.width; x0 += kTile) {
-        const auto width = static_cast<std::size_t>(std::min(kTile, size.width - x0));
-        for (std::size_t k = 0; k < n; ++k) std::copy_n(planes[k].ptr(y) + x0, width, stack.data() + k * kTile);
-        for (const auto& [i, j] : network) {
-          // The two rows never overlap; said so, the loop becomes vector instructions.
-          unsigned char* __restrict a = stack.data() + i * kTile;
-          unsigned char* __restrict b = stack.data() + j * kTile;
-          for (std::size_t x = 0; x < width; ++x) {
-            const unsigned char low = a[x] < b[x] ? a[x] : b[x], high = a[x] < b[x] ? b[x] : a[x];
-            a[x] = low;
-            b[x] = high;
-          }
-        }
-        std::copy_n(stack.data() + mid * kTile, width, median->ptr(y) + x0);
-        if (spread) {
-          const unsigned char* a = stack.data() + lo * kTile;
-          const unsigned char* b = stack.data() + hi * kTile;
-          unsigned char* out = spread->ptr(y) + x0;
-          for (std::size_t x = 0; x < width; ++x) out[x] = static_cast<unsigned char>((b[x] - a[x]) / 2);
-        }
-      }
-  });
+// How far the camera moved what is seen, px: the shift and, half way to the corners, the roll that the places have in
+// common. Noise in single places is not motion.
+double Moved(const PatchFlow& flow, const std::vector<PatchFlow::Found>& found, const cv::Size& size) {
+  if (found.empty()) return 0;
+  const Eigen::Vector2d centre(0.5 * size.width, 0.5 * size.height);
+  std::vector<double> du, dv, roll;
+  for (const PatchFlow::Found& f : found) {
+    const Eigen::Vector2d d = f.p_in_picture - flow.places()[f.patch];
+    du.push_back(d.x()), dv.push_back(d.y());
+  }
+  const Eigen::Vector2d shift(Median(du), Median(dv));
+  for (const PatchFlow::Found& f : found) {
+    const Eigen::Vector2d d = f.p_in_picture - flow.places()[f.patch] - shift, r = flow.places()[f.patch] - centre;
+    roll.push_back((r.x() * d.y() - r.y() * d.x()) / std::max(1.0, r.norm()));
+  }
+  return shift.norm() + std::abs(Median(roll));
 }
 
 // Pictures turned onto the first one where the camera moved by more than a tenth of a pixel. Those that cannot be
@@ -67,15 +47,11 @@ std::vector<Picture> Aligned(const std::vector<Picture>& pictures) {
   for (std::size_t i = 1; i < pictures.size(); ++i) {
     const Picture& p = pictures[i];
     auto found = flow.Find(p.luma, flow.places());
-    std::vector<double> moved;
-    for (const auto& f : found) moved.push_back((f.p_in_picture - flow.places()[f.patch]).norm());
-    if (moved.size() >= flow.places().size() / 3) {
-      const auto mid = moved.begin() + static_cast<std::ptrdiff_t>(moved.size() / 2);
-      std::nth_element(moved.begin(), mid, moved.end());
-      if (!moved.empty() && *mid < 0.1) {
-        out.push_back(p);
-        continue;
-      }
+    // Most places may lie on somebody who has moved on; a dozen that are all where they were say that the camera stood.
+    if (found.size() >= std::min<std::size_t>(12, flow.places().size() / 3) &&
+        Moved(flow, found, p.luma.size()) < kStood) {
+      out.push_back(p);
+      continue;
     }
     if (flow.places().size() < 12) {  // too plain a picture to tell; taken as it is
       out.push_back(p);
@@ -104,6 +80,47 @@ std::vector<Picture> Aligned(const std::vector<Picture>& pictures) {
   return out;
 }
 
+unsigned char Usual(const cv::Mat& spread) {
+  std::vector<double> some;
+  for (int y = 0; y < spread.rows; y += 7)
+    for (int x = 0; x < spread.cols; x += 7) some.push_back(spread.at<unsigned char>(y, x));
+  return static_cast<unsigned char>(Median(some));
+}
+
+// Where people stood before the scene: the mean of the middle half of the pictures that show it (they may be two, whose
+// median would be as noisy as one), and their spread, which so few cannot tell to be less than usual. `cell` px of this
+// plane.
+void Clear(const std::vector<cv::Mat>& planes, const ClearView& view, int cell, cv::Mat* still, cv::Mat* spread) {
+  if (view.pictures.empty()) return;
+  const unsigned char usual = spread ? Usual(*spread) : 0;
+  cv::parallel_for_(cv::Range(0, view.rows), [&](const cv::Range& rows) {
+    std::vector<const cv::Mat*> seen;
+    std::vector<unsigned char> v;
+    for (int row = rows.start; row < rows.end; ++row)
+      for (int column = 0; column < view.columns; ++column) {
+        const std::uint64_t pictures =
+            view.pictures[static_cast<std::size_t>(row) * static_cast<std::size_t>(view.columns) +
+                          static_cast<std::size_t>(column)];
+        if (pictures == 0) continue;
+        seen.clear();
+        for (std::size_t k = 0; k < planes.size(); ++k)
+          if ((pictures >> k & 1) != 0) seen.push_back(&planes[k]);
+        v.resize(seen.size());
+        const std::size_t lo = v.size() * 16 / 100, hi = v.size() - 1 - lo, tail = v.size() / 4;
+        for (int y = row * cell; y < (row + 1) * cell; ++y)
+          for (int x = column * cell; x < (column + 1) * cell; ++x) {
+            for (std::size_t k = 0; k < seen.size(); ++k) v[k] = seen[k]->at<unsigned char>(y, x);
+            std::sort(v.begin(), v.end());
+            std::size_t sum = (v.size() - 2 * tail) / 2;
+            for (std::size_t k = tail; k < v.size() - tail; ++k) sum += v[k];
+            still->at<unsigned char>(y, x) = static_cast<unsigned char>(sum / (v.size() - 2 * tail));
+            if (spread)
+              spread->at<unsigned char>(y, x) = std::max(usual, static_cast<unsigned char>((v[hi] - v[lo]) / 2));
+          }
+      }
+  });
+}
+
 }  // namespace
 
 Background StillBackground(const std::vector<Picture>& all) {
@@ -114,6 +131,9 @@ Background StillBackground(const std::vector<Picture>& all) {
   std::vector<cv::Mat> planes;
   for (const Picture& p : pictures) planes.push_back(p.luma);
   OrderStatistics(planes, &b.luma, &b.spread);
+  const ClearView view = FindClearView(pictures);
+  b.shown = view.shown;
+  Clear(planes, view, view.cell, &b.luma, &b.spread);
   constexpr std::size_t kLayers = 6;
   for (std::size_t k = 0; k < std::min(kLayers, pictures.size()); ++k)
     b.layers.push_back(
@@ -124,9 +144,11 @@ Background StillBackground(const std::vector<Picture>& all) {
     planes.clear();
     for (const Picture& p : pictures) planes.push_back(p.cb);
     OrderStatistics(planes, &b.cb, nullptr);
+    Clear(planes, view, view.cell / 2, &b.cb, nullptr);
     planes.clear();
     for (const Picture& p : pictures) planes.push_back(p.cr);
     OrderStatistics(planes, &b.cr, nullptr);
+    Clear(planes, view, view.cell / 2, &b.cr, nullptr);
   }
   return b;
 }

@@ -170,6 +170,8 @@ void BallTracker::State::Continue(const Chain& chain, double clip_end_s) {
     const double first = tracks[i].sights.front().time_s, last = tracks[i].sights.back().time_s;
     if (chain.steps().front().time_s > last + kLostFor || chain.last_time() < first - kLostFor) continue;
     for (const bool after : {true, false}) {
+      // As SameBall() has it; told before the costly part.
+      if (after ? tracks[i].end != TrackEnd::kLost : tracks[i].release_s.has_value()) continue;
       double from = -1e9, to = 1e9;
       (after ? from : to) = after ? last : first;
       // Never over another track's sights.

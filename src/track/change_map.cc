@@ -229,28 +229,52 @@ void ChangeMap::Fill(const FrameView& view, double motion_sd) {
   const float extra = static_cast<float>(motion_sd * motion_sd), gain = view.gain;
   const bool colour = colour_ && !view.cb.empty();
   const float chroma_weight = 1 / (kChromaFloor * kChromaFloor);
+  row_.assign(static_cast<std::size_t>(5 * columns), 0);
+  float* const __restrict y = row_.data();
+  float* const __restrict w = y + columns;
+  float* const __restrict d2 = w + columns;
+  float* const __restrict b = d2 + columns;
+  float* const __restrict r = b + columns;
   for (int row = 0; row < corridor_.rows(); ++row) {
-    const std::size_t base = static_cast<std::size_t>(row * columns);
-    std::uint8_t* out = change_.ptr<std::uint8_t>(row);
-    for (int col = corridor_.begin(row); col < corridor_.end(row); ++col) {
-      const std::size_t i = base + static_cast<std::size_t>(col);
-      const float w = extra > 0 ? 1 / (variance_y_[i] + extra * slope_[i] * slope_[i]) : weight_y_[i];
-      const float y = CellLuma<kScale>(view.luma, row, col);
-      const float dy = y - gain * mean_y_[i];
-      float d2 = dy * dy * w, b = 0, r = 0;
-      if (colour) {
-        b = CellChroma<kScale>(view.cb, row, col) - view.cb_shift;
-        r = CellChroma<kScale>(view.cr, row, col) - view.cr_shift;
-        const float db = b - mean_cb_[i], dr = r - mean_cr_[i];
-        d2 += (db * db + dr * dr) * chroma_weight;
-      }
-      if (second_cells_ > 0 && second_y_[i] >= 0) {
-        const float ey = y - gain * second_y_[i], eb = b - second_b_[i], er = r - second_r_[i];
-        d2 = std::min(d2, ey * ey * w + (colour ? (eb * eb + er * er) * chroma_weight : 0.0f));
-      }
-      out[col] = static_cast<std::uint8_t>(std::clamp(d2 - 3, 0.0f, static_cast<float>(kMaxChange)) *
-                                           static_cast<float>(kChangeUnits));
+    // Step by step over the row: each loop becomes vector instructions.
+    const int begin = corridor_.begin(row), n = corridor_.end(row) - begin;
+    if (n <= 0) continue;
+    const std::size_t base = static_cast<std::size_t>(row * columns + begin);
+    for (int k = 0; k < n; ++k) y[k] = CellLuma<kScale>(view.luma, row, begin + k);
+    const float *variance = &variance_y_[base], *slope = &slope_[base], *mean = &mean_y_[base];
+    if (extra > 0) {
+      for (int k = 0; k < n; ++k) w[k] = 1 / (variance[k] + extra * slope[k] * slope[k]);
+    } else {
+      std::copy_n(&weight_y_[base], n, w);
     }
+    for (int k = 0; k < n; ++k) {
+      const float dy = y[k] - gain * mean[k];
+      d2[k] = dy * dy * w[k];
+    }
+    if (colour) {
+      const float *mean_cb = &mean_cb_[base], *mean_cr = &mean_cr_[base];
+      for (int k = 0; k < n; ++k) {
+        b[k] = CellChroma<kScale>(view.cb, row, begin + k) - view.cb_shift;
+        r[k] = CellChroma<kScale>(view.cr, row, begin + k) - view.cr_shift;
+      }
+      for (int k = 0; k < n; ++k) {
+        const float db = b[k] - mean_cb[k], dr = r[k] - mean_cr[k];
+        d2[k] += (db * db + dr * dr) * chroma_weight;
+      }
+    }
+    if (second_cells_ > 0) {
+      const float *second_y = &second_y_[base], *second_b = &second_b_[base], *second_r = &second_r_[base];
+      const float colour_weight = colour ? chroma_weight : 0.0f;
+      for (int k = 0; k < n; ++k) {
+        const float ey = y[k] - gain * second_y[k], eb = b[k] - second_b[k], er = r[k] - second_r[k];
+        const float e2 = ey * ey * w[k] + (eb * eb + er * er) * colour_weight;
+        d2[k] = second_y[k] >= 0 && e2 < d2[k] ? e2 : d2[k];
+      }
+    }
+    std::uint8_t* out = change_.ptr<std::uint8_t>(row) + begin;
+    for (int k = 0; k < n; ++k)
+      out[k] = static_cast<std::uint8_t>(std::clamp(d2[k] - 3, 0.0f, static_cast<float>(kMaxChange)) *
+                                         static_cast<float>(kChangeUnits));
   }
 }
 

@@ -78,6 +78,7 @@ class ChangeMap {
   double noise_ = 2;
   std::vector<float> mean_y_, mean_cb_, mean_cr_, variance_y_, weight_y_, slope_;  // per cell
   std::vector<float> second_y_, second_b_, second_r_;                              // per cell; y < 0: none
+  std::vector<float> row_;                                                         // room for one row's sums
   std::vector<float> last_y_, last_b_, last_r_;                                    // when stillness was last looked at
   std::vector<std::uint8_t> still_;
   double last_look_s_ = -1e9;

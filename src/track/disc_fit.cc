@@ -22,24 +22,30 @@ constexpr double kColoured = 40;  // of chroma between ball and background, from
 // Phi, its derivative and its integral, tabulated.
 struct Profile {
   static constexpr int kSteps = 512;
-  std::array<float, kSteps + 2> area{}, density{}, integral{};
+  struct Entry {
+    float area, density, integral, unused;
+  };
+  std::array<Entry, kSteps + 2> table{};
   Profile() {
-    for (std::size_t i = 0; i < area.size(); ++i) {
+    for (std::size_t i = 0; i < table.size(); ++i) {
       const double x = (2.0 * static_cast<double>(i) / kSteps - 1) * kReach;
       const double phi = 0.5 * std::erfc(-x / std::sqrt(2.0)), d = std::exp(-0.5 * x * x) / std::sqrt(2 * lane::kPi);
-      area[i] = static_cast<float>(phi);
-      density[i] = static_cast<float>(d);
-      integral[i] = static_cast<float>(x * phi + d);
+      table[i] = {static_cast<float>(phi), static_cast<float>(d), static_cast<float>(x * phi + d), 0};
     }
   }
-  static double Between(const std::array<float, kSteps + 2>& table, double x) {
-    const double t = (x / kReach + 1) * 0.5 * kSteps;
-    const std::size_t i = static_cast<std::size_t>(t);
-    return table[i] + (t - static_cast<double>(i)) * (table[i + 1] - table[i]);
+  struct At {
+    double area, density, integral;
+  };
+  At operator()(double x) const {
+    if (x <= -kReach) return {0, 0, 0};
+    if (x >= kReach) return {1, 0, x};
+    const double t = (x / kReach + 1) * (0.5 * kSteps);
+    const int i = static_cast<int>(t);
+    const double f = t - i;
+    const Entry &a = table[static_cast<std::size_t>(i)], &b = table[static_cast<std::size_t>(i) + 1];
+    return {a.area + f * (b.area - a.area), a.density + f * (b.density - a.density),
+            a.integral + f * (b.integral - a.integral)};
   }
-  double Area(double x) const { return x <= -kReach ? 0 : x >= kReach ? 1 : Between(area, x); }
-  double Density(double x) const { return std::abs(x) >= kReach ? 0 : Between(density, x); }
-  double Integral(double x) const { return x <= -kReach ? 0 : x >= kReach ? x : Between(integral, x); }
 };
 
 const Profile& EdgeProfile() {
@@ -50,35 +56,62 @@ const Profile& EdgeProfile() {
 // Coverage of a pixel by the disc and its derivatives by centre and radius.
 struct Cover {
   double a = 0, du = 0, dv = 0, dr = 0;
+  bool outside = false;  // altogether
 };
 
 // The way across the rim during the exposure is a box along the rim's normal, convolved with the blur; the way along
 // the rim only matters to second order (a tenth of a pixel for 7 px of it at a radius of 20).
-Cover CoverAt(double u, double v, double radius, double blur, const Eigen::Vector2d& motion) {
-  const Profile& profile = EdgeProfile();
+class Rim {
+ public:
   // A blurred disc's half-way contour lies inside its rim by blur^2 / (2 radius).
-  const double rho = std::sqrt(u * u + v * v), x = radius - 0.5 * blur * blur / radius - rho;
-  Cover c;
-  if (rho < 1e-6) {
-    c.a = 1;
+  Rim(double radius, double blur, const Eigen::Vector2d& motion)
+      : profile_(EdgeProfile()),
+        contour_(radius - 0.5 * blur * blur / radius),
+        inverse_(1 / blur),
+        motion_(0.5 * motion) {
+    const double band = kReach * blur + motion_.norm(), near = std::max(0.0, contour_ - band), far = contour_ + band;
+    near2_ = near * near, far2_ = far * far;
+  }
+
+  // At an offset from the centre.
+  Cover operator()(double u, double v) const {
+    Cover c;
+    const double rho2 = u * u + v * v;
+    if (rho2 >= far2_) {
+      c.outside = true;
+      return c;
+    }
+    if (rho2 <= near2_ || rho2 < 1e-12) {
+      c.a = 1;
+      return c;
+    }
+    const double rho = std::sqrt(rho2), x = (contour_ - rho) * inverse_;  // in blurs
+    const double nu = u / rho, nv = v / rho, half = std::abs(nu * motion_.x() + nv * motion_.y()) * inverse_;
+    if (std::abs(x) > kReach + half) {
+      c.a = x > 0 ? 1 : 0;
+      c.outside = x <= 0;
+      return c;
+    }
+    if (half < 0.15) {
+      const Profile::At at = profile_(x);
+      c.a = at.area;
+      c.dr = at.density * inverse_;
+    } else {
+      const Profile::At hi = profile_(x + half), lo = profile_(x - half);
+      const double f = 0.5 / half;
+      c.a = f * (hi.integral - lo.integral);
+      c.dr = f * inverse_ * (hi.area - lo.area);
+    }
+    c.du = c.dr * nu, c.dv = c.dr * nv;
     return c;
   }
-  const double nu = u / rho, nv = v / rho, half = 0.5 * std::abs(nu * motion.x() + nv * motion.y());
-  if (std::abs(x) > kReach * blur + half) {
-    c.a = x > 0 ? 1 : 0;
-    return c;
-  }
-  if (half < 0.15 * blur) {
-    c.a = profile.Area(x / blur);
-    c.dr = profile.Density(x / blur) / blur;
-  } else {
-    const double hi = (x + half) / blur, lo = (x - half) / blur, f = blur / (2 * half);
-    c.a = f * (profile.Integral(hi) - profile.Integral(lo));
-    c.dr = f / blur * (profile.Area(hi) - profile.Area(lo));
-  }
-  c.du = c.dr * nu, c.dv = c.dr * nv;
-  return c;
-}
+
+ private:
+  const Profile& profile_;
+  double contour_, inverse_;
+  Eigen::Vector2d motion_;
+  double near2_ = 0, far2_ = 0;
+};
 
 // Complete polynomials over the disc: their span does not depend on where the disc's centre is.
 void Basis(double x, double y, int terms, double* b) {
@@ -215,15 +248,17 @@ class Fitter {
     for (int row = 0; row < patch.luma.rows; ++row)
       for (int col = 0; col < patch.luma.cols; ++col) {
         const Eigen::Vector2d d(patch.box.x + col - origin_.x(), patch.box.y + row - origin_.y());
-        const double rho = d.norm();
-        if (rho < from || rho > to) continue;
+        if (const double rho2 = d.squaredNorm(); rho2 < from * from || rho2 > to * to) continue;
         const std::size_t bin = Bin(d);
         ++asked[bin];
         const float off = static_cast<float>(patch.luma.at<std::uint8_t>(row, col)) -
                           patch.gain * static_cast<float>(patch.back_luma.at<std::uint8_t>(row, col));
         other[bin] += std::abs(off) > kOther;
       }
-    for (std::size_t i = 0; i < kBins; ++i) masked_[i] = asked[i] > 0 && other[i] > 0.5 * asked[i];
+    for (std::size_t i = 0; i < kBins; ++i) {
+      masked_[i] = asked[i] > 0 && other[i] > 0.5 * asked[i];
+      any_masked_ = any_masked_ || masked_[i];
+    }
   }
 
   void Collect(const cv::Mat& seen, const cv::Mat& back, float gain, float shift, const cv::Rect& box, int cell,
@@ -240,11 +275,12 @@ class Fitter {
     for (int row = 0; row < seen.rows; ++row)
       for (int col = 0; col < seen.cols; ++col) {
         const Eigen::Vector2d d(box.x + cell * col + middle - origin_.x(), box.y + cell * row + middle - origin_.y());
-        const double rho = (model_.round * d).norm();
-        if (rho > out || rho < in) continue;
+        const double rho2 = (model_.round * d).squaredNorm();
+        if (rho2 > out * out || (in > 0 && rho2 < in * in)) continue;
+        const double rho = std::sqrt(rho2);
         // 55 degrees to either side of the contact point, from a little inside the rim outwards.
         if (rho > r - 2 * ch.blur - moved - 1 && d.dot(model_.down) > 0.574 * rho) continue;
-        if (rho > 0.5 * r && masked_[Bin(d)]) continue;
+        if (any_masked_ && rho > 0.5 * r && masked_[Bin(d)]) continue;
         (std::abs(rho - r) < band ? rim : other).push_back({row, col});
       }
     // Thinned by even steps through the rows, which keeps them spread around the disc.
@@ -355,10 +391,11 @@ class Fitter {
     using Row = Eigen::Matrix<double, Terms, 1>;
     const Row colours = ch.f.head<Terms>();
     const double offset = ch.f[Terms];
+    const Rim rim(p(2), ch.blur, round_motion_);
     for (std::size_t i = 0; i < ch.size(); ++i) {
       const Eigen::Index row = static_cast<Eigen::Index>(i);
       const Eigen::Vector2d at = model_.round * Eigen::Vector2d(ch.u[i] - p(0), ch.v[i] - p(1));
-      const Cover c = ch.covers[i] = CoverAt(at.x(), at.y(), p(2), ch.blur, round_motion_);
+      const Cover c = ch.covers[i] = rim(at.x(), at.y());
       const Eigen::Vector2d slope = model_.round * Eigen::Vector2d(c.du, c.dv);
       const Eigen::Map<const Row> phi(&ch.phi(row, 0));
       const double inside = phi.dot(colours);
@@ -397,12 +434,18 @@ class Fitter {
     for (std::size_t i = 0; i < ch.size(); ++i)
       absolute_[i] = static_cast<float>(std::abs(ch.residual[static_cast<Eigen::Index>(i)]));
     ch.scale = std::max(1.0, RobustWidth(absolute_));
-    for (Eigen::Index i = 0; i < ch.residual.size(); ++i) {
-      const double x = std::abs(ch.residual[i]) / ch.scale;
-      if (cut > 1e8)
-        ch.weight[i] = x > 1.5 ? 1.5 / x : 1;  // Huber
-      else
-        ch.weight[i] = x < cut ? (1 - x * x / (cut * cut)) * (1 - x * x / (cut * cut)) : 0;  // Tukey
+    if (cut > 1e8) {
+      const double knee = 1.5 * ch.scale;
+      for (Eigen::Index i = 0; i < ch.residual.size(); ++i) {
+        const double r = std::abs(ch.residual[i]);
+        ch.weight[i] = r > knee ? knee / r : 1;  // Huber
+      }
+    } else {
+      const double inverse = 1 / (cut * ch.scale);
+      for (Eigen::Index i = 0; i < ch.residual.size(); ++i) {
+        const double x = ch.residual[i] * inverse, rest = std::max(0.0, 1 - x * x);
+        ch.weight[i] = rest * rest;  // Tukey
+      }
     }
   }
 
@@ -429,20 +472,42 @@ class Fitter {
     Reduce(ch, s, normal, rhs);
   }
 
+  // The lower half of w d d', two columns at a time.
+  template <int Column, typename Sum, typename Row, typename Weighted>
+  static void AddLower(Sum& sum, const Row& row, const Weighted& weighted) {
+    constexpr int kRows = Sum::RowsAtCompileTime - Column;
+    if constexpr (kRows > 0) {
+      const auto tail = row.template tail<kRows>();
+      sum.col(Column).template tail<kRows>() += weighted[Column] * tail;
+      sum.col(Column + 1).template tail<kRows>() += weighted[Column + 1] * tail;
+      AddLower<Column + 2>(sum, row, weighted);
+    }
+  }
+
   // Weighted sums d d' and d r over the rows of an even, fixed number of columns: the dearest loop of the tracker.
   template <int Columns>
   static void Gather(const Channel& ch, Eigen::MatrixXd& a, Eigen::VectorXd& b) {
     Eigen::Matrix<double, Columns, Columns> sum = Eigen::Matrix<double, Columns, Columns>::Zero();
     Eigen::Matrix<double, Columns, 1> right = Eigen::Matrix<double, Columns, 1>::Zero();
+    double offset = 0, offset_right = 0;
     for (Eigen::Index i = 0; i < ch.design.rows(); ++i) {
       const double w = ch.weight[i];
       if (w <= 0) continue;
-      const Eigen::Map<const Eigen::Matrix<double, Columns, 1>> row(&ch.design(i, 0));
+      const double* from = &ch.design(i, 0);
+      // Outside the disc only the offset is asked for.
+      if (ch.covers[static_cast<std::size_t>(i)].outside) {
+        const double weighted = w * from[ch.terms];
+        offset += weighted * from[ch.terms], offset_right += weighted * ch.residual[i];
+        continue;
+      }
+      const Eigen::Map<const Eigen::Matrix<double, Columns, 1>> row(from);
       const Eigen::Matrix<double, Columns, 1> weighted = w * row;
-      for (int c = 0; c < Columns; ++c) sum.col(c) += weighted[c] * row;
+      AddLower<0>(sum, row, weighted);
       right += ch.residual[i] * weighted;
     }
-    a = sum;
+    sum(ch.terms, ch.terms) += offset;
+    right[ch.terms] += offset_right;
+    a = sum.template selfadjointView<Eigen::Lower>();
     b = right;
   }
 
@@ -530,6 +595,7 @@ class Fitter {
   bool colours_ = false;
   std::array<Colour, kBins> behind_{};
   Colour all_behind_;
+  bool any_masked_ = false;
   std::vector<float> absolute_;
 };
 

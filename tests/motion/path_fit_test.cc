@@ -412,19 +412,20 @@ TEST_CASE("lost on the oil, a ball's entry is doubted as much as what the boards
   CHECK(std::sqrt(sum / n) < 1.5);
 }
 
-TEST_CASE("the first pin's touch ties the end of a path whose last sights lag") {
+TEST_CASE("the first pin's touch ties the end of a path whose last sights lag or fail") {
   const LaneSetup setup = Setup();
   std::mt19937 random(12);
   const TrueShot shot = Roll(Release{});
   Filming f = Clean();
   f.noise_px = 0.1;
+  f.last_y = MetresFromFeet(56);
   Track track = Film(shot, setup.camera, f, random);
-  // Over the last four metres the ball is shown a pixel and a half behind, and is doubted as much.
+  // Over the last two metres the ball is shown half a pixel behind, and is doubted as much.
   for (BallSight& s : track.sights) {
     const auto c = camera::ContactFromImage(setup.camera, s.p_in_image, lane::kBallDiameter / 2);
-    if (!c || c->y() < lane::kHeadPinY - 4) continue;
-    s.p_in_image.y() += 1.5;
-    s.covariance(1, 1) += 1.5 * 1.5 * 15;
+    if (!c || c->y() < f.last_y - 2) continue;
+    s.p_in_image.y() += 0.5;
+    s.covariance(1, 1) += 0.5 * 0.5 * 7;
   }
   // The first spot of the rack that the ball comes near enough to.
   constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2, kLaydownS = 1;
@@ -436,21 +437,20 @@ TEST_CASE("the first pin's touch ties the end of a path whose last sights lag") 
         touched = Eigen::Vector2d(pin.x, pin.y), touch_s = kLaydownS + at.t;
   REQUIRE(touched);
   const Truth truth = TruthOf(shot);
-  double off[2];  // m, of the distance from ball to pin at the touch
+  double off[2], sd[2];
   for (int told = 0; told < 2; ++told) {
     track.pin_contact_s = touch_s;
-    if (told) track.pin_touched = touched, track.pin_contact_sd_s = 0.002;
+    if (told) track.pin_touched = touched, track.pin_contact_sd_s = 0.01;
     const Result<Path> path = FitPath(track, setup);
     REQUIRE(path.ok());
-    const PathState at = path->At(touch_s);
-    off[told] = std::abs((Eigen::Vector2d(at.x, at.y) - *touched).norm() - kTouch);
     const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
     REQUIRE(m[Id::kSpeedEntryMph].value.has_value());
-    CHECK(std::abs(*m[Id::kSpeedEntryMph].value - truth.entry_mph) < 3 * m[Id::kSpeedEntryMph].sd);
+    off[told] = std::abs(*m[Id::kSpeedEntryMph].value - truth.entry_mph);
+    sd[told] = m[Id::kSpeedEntryMph].sd;
+    CHECK(off[told] < 3 * sd[told]);
   }
-  MESSAGE("off by ", off[0], " m without the touch, ", off[1], " m with it");
-  CHECK(off[1] < 0.6 * off[0]);
-  CHECK(off[1] < 0.02);
+  CHECK(sd[1] < 0.9 * sd[0]);
+  CHECK(off[1] < 0.3);
 }
 
 TEST_CASE("a gutter ball's path ends at the lane's edge") {

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <random>
 
@@ -65,4 +66,75 @@ TEST_CASE("pictures of a camera that moved are turned onto the first") {
   cv::Mat difference;
   cv::absdiff(b.luma(middle), pictures[0].luma(middle), difference);
   CHECK(cv::mean(difference)[0] < 2.0);
+}
+
+namespace {
+
+// A lane between dark gutters, some shade across the floor, noise of about a grey level.
+cv::Mat LanePicture(unsigned seed) {
+  cv::Mat m(360, 480, CV_8UC1);
+  std::mt19937 random(seed);
+  std::normal_distribution<double> noise(0, 1);
+  for (int y = 0; y < m.rows; ++y)
+    for (int x = 0; x < m.cols; ++x) {
+      const double half = 20 + 0.2 * y, off = std::abs(x - 240);
+      const double level = off < half ? 170 : off < 1.3 * half ? 60 : 110 + 0.05 * x;
+      m.at<unsigned char>(y, x) = cv::saturate_cast<unsigned char>(level + noise(random));
+    }
+  return m;
+}
+
+double MeanDifference(const cv::Mat& a, const cv::Mat& b, const cv::Rect& where) {
+  cv::Mat difference;
+  cv::absdiff(a(where), b(where), difference);
+  return cv::mean(difference)[0];
+}
+
+}  // namespace
+
+TEST_CASE("a bowler who stands before the lane in most pictures is not the background") {
+  const cv::Rect stands(205, 120, 70, 200), aside(60, 100, 80, 240);
+  std::vector<Picture> pictures;
+  for (unsigned i = 0; i < 18; ++i) {
+    cv::Mat m = LanePicture(i);
+    const bool away = i % 6 == 5 || i == 10;  // four of eighteen
+    cv::rectangle(m, away ? aside : stands, cv::Scalar(90 + 3.0 * (i % 3)), cv::FILLED);
+    pictures.push_back(From(m));
+  }
+  const Background b = setup::StillBackground(pictures);
+  CHECK(b.pictures == 18);
+  const cv::Mat scene = LanePicture(99);
+  const cv::Rect inside(stands.x + 4, stands.y + 4, stands.width - 8, stands.height - 8);
+  CHECK(MeanDifference(b.luma, scene, inside) < 2);
+  CHECK(MeanDifference(b.luma, scene, aside) < 2);
+  // The noise of the lane, not half of the way from the lane to the shirt.
+  CHECK(cv::mean(b.spread(inside))[0] < 4);
+  REQUIRE_FALSE(b.shown.empty());
+  const int cell = 480 / b.shown.cols;
+  CHECK(static_cast<int>(b.shown.at<unsigned char>(200 / cell, 240 / cell)) == 4);
+  CHECK(static_cast<int>(b.shown.at<unsigned char>(20 / cell, 20 / cell)) == 18);
+}
+
+TEST_CASE("pins that stand in most pictures belong to the background, however many were knocked over") {
+  std::vector<Picture> pictures;
+  const cv::Rect pins(228, 10, 24, 20);
+  for (unsigned i = 0; i < 18; ++i) {
+    cv::Mat m = LanePicture(i);
+    cv::rectangle(m, cv::Rect(215, 5, 50, 26), cv::Scalar(30), cv::FILLED);  // the pit
+    if (i % 18 < 11) cv::rectangle(m, pins, cv::Scalar(230), cv::FILLED);
+    pictures.push_back(From(m));
+  }
+  const Background b = setup::StillBackground(pictures);
+  CHECK(MeanDifference(b.luma, cv::Mat(b.luma.size(), CV_8UC1, cv::Scalar(230)), pins) < 1);
+}
+
+TEST_CASE("who stands there only now and then leaves no trace, before a scene full of edges either") {
+  const cv::Mat still = Texture(480, 360, 5);
+  std::vector<Picture> pictures;
+  for (unsigned i = 0; i < 18; ++i) {
+    cv::Mat m = still.clone();
+    if (i < 7) cv::rectangle(m, cv::Rect(200, 100, 90, 220), cv::Scalar(250), cv::FILLED);
+    pictures.push_back(From(m));
+  }
+  CHECK(MeanDifference(setup::StillBackground(pictures).luma, still, cv::Rect(0, 0, 480, 360)) < 0.5);
 }
