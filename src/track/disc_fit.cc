@@ -17,7 +17,7 @@ constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
-constexpr double kColoured = 40;             // of chroma between ball and background, from which mixing is a matter of colour
+constexpr double kColoured = 40;  // of chroma between ball and background, from which mixing is a matter of colour
 
 // Phi, its derivative and its integral, tabulated.
 struct Profile {
@@ -145,9 +145,8 @@ struct Channel {
   RowMatrix phi;                   // samples x terms
   Eigen::VectorXd f;               // terms and o
   std::size_t rim = 0;             // samples near the rim, the first ones
-  std::vector<Colour> behind;      // background's colour where this channel is sampled, levels; its own not used
-  RowMatrix luma_phi;              // chroma: samples x terms of luma
-  std::vector<MixExcess> excess;   // of rim samples; empty where colours do not count
+  std::vector<std::uint8_t> bin;   // of rim samples; empty where colours do not count
+  std::array<MixExcess, kBins> excess{};
   // Of the latest round:
   std::vector<Cover> covers;
   RowMatrix design;  // samples x (terms + 1 + 3), whitened, and a column of zeros where that makes them even
@@ -334,63 +333,55 @@ class Fitter {
     return whole > 1e-3 ? std::max(0.0, 1 - 0.25 * c.dr * c.dr / whole) : 0;
   }
 
-  // Samples of cb and cr are the same pixels.
+  // Background's mean colour beside each bin of the rim. Samples of cb and cr are the same pixels.
   void CollectBehind(const Patch& patch) {
     if (luma_.rim < 12 || cb_.rim < 12 || cr_.rim != cb_.rim) return;
-    luma_.behind.resize(luma_.rim);
-    for (std::size_t i = 0; i < luma_.rim; ++i) {
-      const int row = (static_cast<int>(luma_.v[i]) - patch.box.y) / 2,
-                col = (static_cast<int>(luma_.u[i]) - patch.box.x) / 2;
-      luma_.behind[i] = {0, static_cast<double>(patch.back_cb.at<std::uint8_t>(row, col)) + patch.cb_shift,
-                         static_cast<double>(patch.back_cr.at<std::uint8_t>(row, col)) + patch.cr_shift};
-    }
-    cb_.behind.resize(cb_.rim);
-    cb_.luma_phi.resize(static_cast<Eigen::Index>(cb_.rim), luma_.terms);
+    std::array<double, kBins> count{};
+    Colour all{0, 0, 0};
+    behind_.fill({0, 0, 0});
     for (std::size_t i = 0; i < cb_.rim; ++i) {
       const int row = static_cast<int>(std::floor(cb_.v[i] - model_.chroma_at.y())) - patch.box.y,
                 col = static_cast<int>(std::floor(cb_.u[i] - model_.chroma_at.x())) - patch.box.x;
       const cv::Mat& y = patch.back_luma;
       const double sum = y.at<std::uint8_t>(row, col) + y.at<std::uint8_t>(row, col + 1) +
                          y.at<std::uint8_t>(row + 1, col) + y.at<std::uint8_t>(row + 1, col + 1);
-      cb_.behind[i] = {patch.gain * sum / 4, cb_.back[i], cr_.back[i]};
-      double basis[10];
-      Basis((cb_.u[i] - origin_.x()) / model_.radius, (cb_.v[i] - origin_.y()) / model_.radius, luma_.terms, basis);
-      for (int k = 0; k < luma_.terms; ++k) cb_.luma_phi(static_cast<Eigen::Index>(i), k) = basis[k];
+      const std::size_t bin = Bin({cb_.u[i] - origin_.x(), cb_.v[i] - origin_.y()});
+      for (Colour* c : {&behind_[bin], &all}) c->y += patch.gain * sum / 4, c->cb += cb_.back[i], c->cr += cr_.back[i];
+      count[bin] += 1;
     }
+    const auto mean = [](const Colour& c, double n) { return Colour{c.y / n, c.cb / n, c.cr / n}; };
+    all_behind_ = mean(all, static_cast<double>(cb_.rim));
+    for (std::size_t k = 0; k < kBins; ++k) behind_[k] = count[k] > 0 ? mean(behind_[k], count[k]) : all_behind_;
+    colours_ = true;
   }
 
   // What colour adds to the mix at the rim, by the colours found so far.
   void MixColours() {
-    if (luma_.behind.empty() || !luma_.f.allFinite() || !cb_.f.allFinite() || !cr_.f.allFinite()) return;
-    const double luma_o = luma_.f[luma_.terms], cb_o = cb_.f[cb_.terms], cr_o = cr_.f[cr_.terms];
-    const int few = cb_.terms;
-    if (luma_.excess.empty()) {
-      // Of a ball that is not coloured luma alone tells nearly the same, and with less noise.
-      const Colour& under = cb_.behind[cb_.behind.size() / 2];
-      if (std::hypot(under.cb - cb_.f[0], under.cr - cr_.f[0]) < kColoured) {
-        luma_.behind.clear();
-        return;
+    if (!colours_ || !luma_.f.allFinite() || !cb_.f.allFinite() || !cr_.f.allFinite()) return;
+    // Of a ball that is not coloured luma alone tells nearly the same, and with less noise.
+    if (luma_.bin.empty() && std::hypot(all_behind_.cb - cb_.f[0], all_behind_.cr - cr_.f[0]) < kColoured) {
+      colours_ = false;
+      return;
+    }
+    if (luma_.bin.empty())
+      for (Channel* ch : {&luma_, &cb_, &cr_}) {
+        ch->bin.resize(ch->rim);
+        for (std::size_t i = 0; i < ch->rim; ++i)
+          ch->bin[i] = static_cast<std::uint8_t>(Bin({ch->u[i] - origin_.x(), ch->v[i] - origin_.y()}));
       }
-      luma_.excess.resize(luma_.rim), cb_.excess.resize(cb_.rim), cr_.excess.resize(cr_.rim);
-    }
-    for (std::size_t i = 0; i < luma_.rim; ++i) {
-      const auto phi = luma_.phi.row(static_cast<Eigen::Index>(i));
-      const Colour over{UsualCurve().Level(phi.dot(luma_.f.head(luma_.terms))), phi.head(few).dot(cb_.f.head(few)),
-                        phi.head(few).dot(cr_.f.head(few))};
-      luma_.excess[i] = ExcessOf({UsualCurve().Level(luma_.back[i] + luma_o), luma_.behind[i].cb + cb_o,
-                                  luma_.behind[i].cr + cr_o},
-                                 over)
-                            .y;
-    }
-    for (std::size_t i = 0; i < cb_.rim; ++i) {
-      const auto phi = cb_.phi.row(static_cast<Eigen::Index>(i));
-      const Colour over{
-          UsualCurve().Level(cb_.luma_phi.row(static_cast<Eigen::Index>(i)).dot(luma_.f.head(luma_.terms))),
-          phi.dot(cb_.f.head(few)), phi.dot(cr_.f.head(few))};
-      const Colour& b = cb_.behind[i];
-      const ColourExcess e =
-          ExcessOf({UsualCurve().Level(UsualCurve().Linear(b.y) + luma_o), b.cb + cb_o, b.cr + cr_o}, over);
-      cb_.excess[i] = e.cb, cr_.excess[i] = e.cr;
+    const ToneCurve& curve = UsualCurve();
+    for (std::size_t k = 0; k < kBins; ++k) {
+      const double angle = ((static_cast<double>(k) + 0.5) / kBins - 0.5) * 2 * lane::kPi;
+      double basis[10];
+      Basis(0.95 * std::cos(angle), 0.95 * std::sin(angle), luma_.terms, basis);
+      const auto at_rim = [&](const Channel& ch) {
+        return Eigen::Map<const Eigen::VectorXd>(basis, ch.terms).dot(ch.f.head(ch.terms));
+      };
+      const Colour& b = behind_[k];
+      const ColourExcess e = ExcessOf(
+          {curve.Level(curve.Linear(b.y) + luma_.f[luma_.terms]), b.cb + cb_.f[cb_.terms], b.cr + cr_.f[cr_.terms]},
+          {curve.Level(at_rim(luma_)), at_rim(cb_), at_rim(cr_)});
+      luma_.excess[k] = e.y, cb_.excess[k] = e.cb, cr_.excess[k] = e.cr;
     }
   }
 
@@ -410,9 +401,10 @@ class Fitter {
       const double inside = phi.dot(colours);
       const double outside = ch.back[i] + offset, w = ch.whiten[i];
       double step = inside - outside, more = 0;
-      if (i < ch.excess.size()) {
+      if (i < ch.bin.size() && c.dr > 0) {
+        const MixExcess& excess = ch.excess[ch.bin[i]];
         const double even = Evenness(ch, c);
-        more = even * ch.excess[i].At(c.a), step += even * ch.excess[i].Slope(c.a);
+        more = even * excess.At(c.a), step += even * excess.Slope(c.a);
       }
       step *= w;
       ch.residual[row] = w * (ch.seen[i] - c.a * inside - (1 - c.a) * outside - more);
@@ -572,7 +564,8 @@ class Fitter {
         const double r = ch->residual[row] / sigma;
         // In grey levels of the file whatever the tone curve, so that the two ways of composing can be compared.
         const double a = ch->covers[i].a,
-                     model = a * inside + (1 - a) * outside + (i < ch->excess.size() ? Evenness(*ch, ch->covers[i]) * ch->excess[i].At(a) : 0);
+                     model = a * inside + (1 - a) * outside +
+                             (i < ch->bin.size() ? Evenness(*ch, ch->covers[i]) * ch->excess[ch->bin[i]].At(a) : 0);
         const double off = ch->level[i] - (ch->curve ? ch->curve->Level(model) : model);
         fit.cost += std::min(off * off, 900.0), cost_count += 1;
         const std::size_t bin = Bin(d);
@@ -599,6 +592,9 @@ class Fitter {
   Eigen::Vector2d origin_;
   Channel luma_, cb_, cr_;
   std::array<bool, kBins> masked_{};
+  bool colours_ = false;
+  std::array<Colour, kBins> behind_{};
+  Colour all_behind_;
   bool any_masked_ = false;
   std::vector<float> absolute_;
 };

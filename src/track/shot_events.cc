@@ -7,20 +7,20 @@
 namespace hookline::track {
 namespace {
 
-constexpr double kGuessY = 6;        // m; from farther down the lane the way back is too long
-constexpr double kFlightEndsY = 4;   // m; nobody lofts a ball farther
-constexpr double kSurelyDownY = 3;   // m; from here on the ball most likely lies on the lane
-constexpr double kWayBack = 0.3;     // s of the rolling ball's way that is followed back
-constexpr double kHiddenFor = 0.5;   // s, longest that a rolling ball is followed through something in front of it
-constexpr double kHandEndsY = 1.5;   // m; no arm reaches farther over the foul line
-constexpr double kMostHeight = 0.5;  // m, of the flying ball over the lane
-constexpr double kTouchDoubt = 1;          // m, of where the ball's way meets the first pin
-constexpr double kTouchLate = 0.12;        // m, half way to the pins of the next row
-constexpr double kGlance = 0.85;           // of a touch, beyond which another pin may be the first
-constexpr double kTouchSeenAfter = 0.7;    // frames from the touch to the first picture with a change among the pins,
-constexpr double kTouchFrames = 0.6;       // and its sd
-constexpr std::size_t kRiseFrames = 3;     // over which the change among the pins rises
-constexpr std::size_t kPinsBefore = 15;    // pictures that the pins are held against
+constexpr double kGuessY = 6;            // m; from farther down the lane the way back is too long
+constexpr double kFlightEndsY = 4;       // m; nobody lofts a ball farther
+constexpr double kSurelyDownY = 3;       // m; from here on the ball most likely lies on the lane
+constexpr double kWayBack = 0.3;         // s of the rolling ball's way that is followed back
+constexpr double kHiddenFor = 0.5;       // s, longest that a rolling ball is followed through something in front of it
+constexpr double kHandEndsY = 1.5;       // m; no arm reaches farther over the foul line
+constexpr double kMostHeight = 0.5;      // m, of the flying ball over the lane
+constexpr double kTouchDoubt = 1;        // m, of where the ball's way meets the first pin
+constexpr double kTouchLate = 0.12;      // m, half way to the pins of the next row
+constexpr double kGlance = 0.85;         // of a touch, beyond which another pin may be the first
+constexpr double kTouchSeenAfter = 0.7;  // frames from the touch to the first picture with a change among the pins,
+constexpr double kTouchFrames = 0.6;     // and its sd
+constexpr std::size_t kRiseFrames = 3;   // over which the change among the pins rises
+constexpr std::size_t kPinsBefore = 15;  // pictures that the pins are held against
 constexpr double kPinRadius = lane::kPinMaxDiameter / 2;
 
 struct Touch {
