@@ -16,6 +16,8 @@ struct Command {
 
 std::function<int()> InstallMeasure(CLI::App& app);
 std::function<int()> InstallLane(CLI::App& app);
+std::function<int()> InstallFriction(CLI::App& app);
+std::function<int()> InstallWhatIf(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);
 
 }  // namespace hookline::cli

@@ -16,9 +16,11 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 3> kCommands = {{
+constexpr std::array<Command, 5> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
+    {"friction", "The lane's friction over board and distance, from a session's result files", InstallFriction},
+    {"what-if", "Roll a measured shot again with feet, eyes, speed or turn changed", InstallWhatIf},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
 }};
 
@@ -46,7 +48,7 @@ int Run(int argc, char** argv) {
   }
   std::string topic;
   CLI::App* help = app.add_subcommand("help", "Say more about a command");
-  help->add_option("COMMAND", topic, "measure, lane or synth");
+  help->add_option("COMMAND", topic, "The command's name");
   run[help] = [&]() -> int {
     const CLI::App* about = topic.empty() ? &app : nullptr;
     for (const auto& [sub, function] : run) {

@@ -83,7 +83,7 @@ Eigen::VectorXd FrictionMap::WithStretches(const Vector2d& place) const {
   for (std::size_t i = 0; i < stretches_.size(); ++i) {
     double sum = 0;
     for (const Vector2d& p : stretches_[i].places) sum += Kernel(place, p);
-    k[static_cast<Eigen::Index>(i)] = sum / static_cast<double>(stretches_[i].places.size());
+    k[static_cast<Eigen::Index>(i)] = sum / std::max(static_cast<double>(stretches_[i].places.size()), 1.0);
   }
   return k;
 }
@@ -122,8 +122,11 @@ Eigen::VectorXd FrictionMap::LogAt(const std::vector<Vector2d>& places, Eigen::M
 FrictionCell FrictionMap::At(double x, double y) const {
   Eigen::MatrixXd covariance;
   const double log_value = LogAt({{x, y}}, &covariance)[0];
+  // On the step itself the doubt of its place is no more than that it is one of its two values or between.
+  const double rise = std::log(BackFriction(shape()) / FrontFriction(shape()));
+  const double most = std::hypot(rise / std::sqrt(12.0), 2 * options_.own_sd);
   const double value = std::exp(log_value);
-  return {value, value * std::sqrt(std::max(covariance(0, 0), 0.0))};
+  return {value, value * std::min(std::sqrt(std::max(covariance(0, 0), 0.0)), most)};
 }
 
 FrictionField FrictionMap::Field() const {
@@ -171,6 +174,13 @@ Result<FrictionMap> MapFriction(const std::vector<Shot>& shots, const FrictionMa
       map.stretches_.push_back(std::move(stretch));
       told = true;
     }
+    // Where friction changes is told by itself.
+    if (const Measure& skid = shot.measures[MeasureId::kSkidEndFt]; skid.value) {
+      FrictionMap::Stretch place;
+      place.log_value = MetresFromFeet(*skid.value);
+      place.variance = std::pow(MetresFromFeet(skid.sd), 2) + std::pow(MetresFromFeet(options.between_ft), 2);
+      map.stretches_.push_back(std::move(place));
+    }
     map.paths_.push_back(std::move(path));
     map.shots_ += told ? 1 : 0;
   }
@@ -193,26 +203,34 @@ Result<FrictionMap> MapFriction(const std::vector<Shot>& shots, const FrictionMa
     const auto& a = map.stretches_[static_cast<std::size_t>(i)];
     Eigen::VectorXd k = Eigen::VectorXd::Zero(n);
     for (const Vector2d& p : a.places) k += map.WithStretches(p);
-    own.row(i) = k.transpose() / static_cast<double>(a.places.size());
+    own.row(i) = k.transpose() / std::max(static_cast<double>(a.places.size()), 1.0);
     own(i, i) += a.variance;
   }
-  for (int round = 0; round < 8; ++round) {
+  // What the shape makes of each reading, and its derivatives.
+  const auto look = [&] {
     map.stretch_by_theta_.resize(n, kTwoFriction + 1);
     map.residual_.resize(n);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto& s = map.stretches_[static_cast<std::size_t>(i)];
       Eigen::VectorXd by = Eigen::VectorXd::Zero(kTwoFriction + 1);
       double value = 0;
-      for (const Vector2d& p : s.places) {
-        by += map.Prior(p);
-        value += ShapeLog(map.shape(), p);
+      if (s.places.empty()) {
+        by[kChangeY] = 1;
+        value = map.theta_[kChangeY];
+      } else {
+        for (const Vector2d& p : s.places) {
+          by += map.Prior(p) / static_cast<double>(s.places.size());
+          value += ShapeLog(map.shape(), p) / static_cast<double>(s.places.size());
+        }
+        by[kTwoFriction] = s.balls;
+        value += map.theta_[kTwoFriction] * s.balls;
       }
-      by /= static_cast<double>(s.places.size());
-      by[kTwoFriction] = s.balls;
       map.stretch_by_theta_.row(i) = by.transpose();
-      map.residual_[i] =
-          s.log_value - value / static_cast<double>(s.places.size()) - map.theta_[kTwoFriction] * s.balls;
+      map.residual_[i] = s.log_value - value;
     }
+  };
+  for (int round = 0; round < 8; ++round) {
+    look();
     const Eigen::MatrixXd& j = map.stretch_by_theta_;
     map.gain_ = (j * map.theta_prior_ * j.transpose() + own).inverse();
     // The prior's mean in place of the present point, as seen through the present derivatives.
@@ -222,13 +240,7 @@ Result<FrictionMap> MapFriction(const std::vector<Shot>& shots, const FrictionMa
     map.theta_ += step;
     if ((step.array().abs() < 1e-6 * sd.array()).all()) break;
   }
-  // What the shape leaves, at its last place, is the lane's own; its gain is that of f and the readings alone.
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto& s = map.stretches_[static_cast<std::size_t>(i)];
-    double value = 0;
-    for (const Vector2d& p : s.places) value += ShapeLog(map.shape(), p);
-    map.residual_[i] = s.log_value - value / static_cast<double>(s.places.size()) - map.theta_[kTwoFriction] * s.balls;
-  }
+  look();
   map.own_weights_ = own.ldlt().solve(map.residual_);
   return map;
 }

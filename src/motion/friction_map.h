@@ -23,6 +23,7 @@ struct FrictionMapOptions {
   double own_boards = 4;     // boards
   double own_ft = 10;        // ft
   double between_sd = 0.05;  // of a shot's whole reading, besides its stated doubt
+  double between_ft = 1;     // of where it changes, ft
   double a_ball_sd = 0.01;   // prior of b: change of log friction a ball makes where it rolled
   int least_shots = 5;       // below which the map is said to rest on too few
   Status Check() const;
@@ -54,8 +55,8 @@ class FrictionMap {
   using Theta = Eigen::Matrix<double, kTwoFriction + 1, 1>;  // shape, then per ball
   struct Stretch {
     std::vector<Eigen::Vector2d> places;
-    double balls = 0;  // mean over the places
-    double log_value = 0, variance = 0;
+    double balls = 0;                    // mean over the places
+    double log_value = 0, variance = 0;  // without places: of where friction changes, m
   };
   Eigen::VectorXd Prior(const Eigen::Vector2d& place) const;                // d log mu / d theta
   double Kernel(const Eigen::Vector2d& a, const Eigen::Vector2d& b) const;  // of f
