@@ -169,6 +169,23 @@ void DrawMarks(const Pen& pen, cv::Mat& bgr, const FrameView& view, const Shot& 
            kSky, side > 0 ? -1 : 1, true);
 }
 
+// Where friction changes and where the ball begins to roll: a stroke across the path with its name, once passed.
+void DrawPhases(const Pen& pen, cv::Mat& bgr, const FrameView& view, const Shot& shot, double time_s) {
+  const double board = lane::BoardWidth(view.setup().lane.width), side = shot.hand == lane::Hand::kRight ? -1 : 1;
+  for (const auto& [id, name] : {std::pair{MeasureId::kSkidEndFt, "end of skid"}, {MeasureId::kRollStartFt, "rolls"}}) {
+    const Measure& ft = shot.measures[id];
+    if (!Given(ft)) continue;
+    const auto at = AtDistance(shot, MetresFromFeet(*ft.value), time_s);
+    if (!at) continue;
+    const MaybePixel a = view.Pixel(at->x - 1.5 * board, at->y), b = view.Pixel(at->x + 1.5 * board, at->y);
+    if (!a || !b) continue;
+    pen.Line(bgr, *a, *b, pen.unit() / 10, kPaper, true);
+    // On the other hand's side: the breakpoint's label has the own one.
+    const Eigen::Vector2d end = side < 0 ? *a : *b;
+    pen.Text(bgr, name, end.x() + side * 0.5 * pen.unit(), end.y(), 0.6 * pen.unit(), kPaper, side < 0 ? 1 : -1, true);
+  }
+}
+
 struct PanelRow {
   std::string label;
   std::string value;
@@ -192,6 +209,7 @@ std::vector<PanelRow> PanelRows(const Shot& shot, const lane::LaneSpec& spec, do
        over || (Given(breakpoint_ft) && passed(MetresFromFeet(*breakpoint_ft.value)))},
       {"  down the lane", MeasureId::kBreakpointFt,
        over || (Given(breakpoint_ft) && passed(MetresFromFeet(*breakpoint_ft.value)))},
+      {"starts to roll", MeasureId::kRollStartFt, over},
       {"entry", MeasureId::kEntryBoard, over},
       {"entry angle", MeasureId::kEntryAngleDeg, over},
       {"speed, mean", MeasureId::kSpeedMeanMph, over},
@@ -298,6 +316,7 @@ void Overlay::Draw(cv::Mat& bgr, double time_s, const FrameMotion& motion) const
   DrawRuler(pen, bgr, view, shown ? shown->hand : shots.empty() ? lane::Hand::kRight : shots.front().hand);
   if (!shown) return;
   DrawMarks(pen, bgr, view, *shown, time_s);
+  DrawPhases(pen, bgr, view, *shown, time_s);
   DrawBall(pen, bgr, view, *shown, time_s);
   DrawPanel(pen, bgr, view, *shown, time_s);
 }
