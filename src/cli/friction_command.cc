@@ -79,8 +79,8 @@ int RunFriction(const FrictionArguments& a) {
   const lane::Hand hand = shots->front().hand;
   std::string notes;
   if (map->shots() < options.least_shots)
-    notes += "Only " + std::to_string(map->shots()) +
-             " shots tell the friction: " + std::to_string(options.least_shots) +
+    notes += "Only " + std::to_string(map->shots()) + (map->shots() == 1 ? " shot tells" : " shots tell") +
+             " the friction: " + std::to_string(options.least_shots) +
              " or more are asked for, so the doubt is wide.\n";
   const double per_ten = 100 * std::expm1(10 * map->per_ball()), per_ten_sd = 1000 * map->per_ball_sd();
   const bool told = std::abs(map->per_ball()) > 2 * map->per_ball_sd();
