@@ -6,8 +6,8 @@
 //
 // I turns with the ball: principal moments m RG^2 about the pin axis (least), the mass bias and the third axis.
 // Textbook (Goldstein, Classical Mechanics, ch. 5; Frohlich 2004, Am. J. Phys. 72, 1170, has the bowling case). With
-// equal moments this is ball_motion.h's ball; a differential of 0.06 in (the rule's most) moves an entry by tenths of a
-// board and lets the axis wander, so the fits use the equal ball. Flat lane, no bounce, no rolling resistance.
+// equal moments this is ball_motion.h's ball; a differential of 0.06 in (the rule's most) moves an entry by hundredths
+// of a board and lets the axis wander, so the fits use the equal ball. Flat lane, no bounce, no rolling resistance.
 #pragma once
 
 #include <Eigen/Core>
