@@ -24,6 +24,8 @@ ClipResult Drawable(int width, int height) {
   Shot& shot = r.shots[0];
   shot.measures[MeasureId::kBreakpointFt] = Measure::Of(38, 1.2);
   shot.measures[MeasureId::kBreakpointBoard] = Measure::Of(8.9, 0.14);
+  shot.measures[MeasureId::kSkidEndFt] = Measure::Of(41, 1);
+  shot.measures[MeasureId::kRollStartFt] = Measure::Of(51, 1);
   for (PathPoint& p : shot.path) {
     const auto pixel = camera::ImageFromLane(r.lane_setup->camera, {p.x, p.y, lane::kBallDiameter / 2});
     p.u_px = pixel->x();
@@ -68,6 +70,23 @@ TEST_CASE("the path is drawn where the camera sees it, and only as far as the ba
     for (std::size_t i = 40; i + 6 < now; i += 9) CHECK(Near(bgr, on_lane(i), report::kAmber));
     for (std::size_t i = now + 10; i < path.size(); i += 9) CHECK_FALSE(Near(bgr, on_lane(i), report::kAmber, 2));
   }
+}
+
+TEST_CASE("end of skid and start of roll are strokes across the path, once the ball has passed them") {
+  const ClipResult r = Drawable(1920, 1080);
+  const auto across = [&](double ft, double time_s) {
+    const cv::Mat bgr = Drawn(r, time_s);
+    const double y = lane::MetresFromFeet(ft);
+    double x = 0;
+    for (const PathPoint& p : r.shots[0].path)
+      if (p.y < y) x = p.x;
+    const double board = lane::BoardWidth(r.lane_setup->lane.width);
+    return Near(bgr, *camera::ImageFromLane(r.lane_setup->camera, {x + 1.2 * board, y, 0}), report::kPaper) &&
+           Near(bgr, *camera::ImageFromLane(r.lane_setup->camera, {x - 1.2 * board, y, 0}), report::kPaper);
+  };
+  CHECK(across(41, 100));
+  CHECK(across(51, 100));
+  CHECK_FALSE(across(51, r.shots[0].path[100].time_s));
 }
 
 TEST_CASE("drawings follow a camera that turned") {
