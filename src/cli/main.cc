@@ -16,11 +16,12 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 5> kCommands = {{
+constexpr std::array<Command, 6> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
     {"friction", "The lane's friction over board and distance, from a session's result files", InstallFriction},
     {"what-if", "Roll a measured shot again with feet, eyes, speed or turn changed", InstallWhatIf},
+    {"library", "Keep shots: who bowled them, with which ball, to which plan", InstallLibrary},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
 }};
 
