@@ -16,6 +16,7 @@ struct Command {
 
 std::function<int()> InstallMeasure(CLI::App& app);
 std::function<int()> InstallLane(CLI::App& app);
+std::function<int()> InstallAdvise(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);
 
 }  // namespace hookline::cli

@@ -16,9 +16,10 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 3> kCommands = {{
+constexpr std::array<Command, 4> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
+    {"advise", "Say what changed from shot to shot, why, and what to try next", InstallAdvise},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
 }};
 
@@ -31,6 +32,7 @@ constexpr const char* kFooter =
     "  hookline measure shot.mp4\n"
     "  hookline measure shot.mp4 --hand left --json shot.json --overlay shot-drawn.mp4\n"
     "  hookline measure evening/*.mp4 --csv evening.csv\n"
+    "  hookline advise evening/*.json\n"
     "  hookline lane shot.mp4 --picture lane.png --save lane-12.json\n"
     "  hookline help measure\n";
 
@@ -46,7 +48,7 @@ int Run(int argc, char** argv) {
   }
   std::string topic;
   CLI::App* help = app.add_subcommand("help", "Say more about a command");
-  help->add_option("COMMAND", topic, "measure, lane or synth");
+  help->add_option("COMMAND", topic, "measure, lane, advise or synth");
   run[help] = [&]() -> int {
     const CLI::App* about = topic.empty() ? &app : nullptr;
     for (const auto& [sub, function] : run) {
