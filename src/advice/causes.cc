@@ -14,6 +14,9 @@ namespace {
 constexpr double kBoardsPerDegreeAndFoot = 0.197;  // 1 deg over 1 ft (docs: facts of geometry)
 constexpr double kLineFt = 28, kArrowsFt = 15;     // the line is told at 28 ft, amid the oil
 
+constexpr double kRevSwing = 20;    // rpm, a bowler's own (common practice, no source)
+constexpr double kRollSwing = 2.5;  // ft, of where a bowler's roll begins
+
 // Running mean of a few numbers, and the last of them counts no less than a tenth.
 struct Running {
   int count = 0;
@@ -36,7 +39,8 @@ struct BowlerState {
   std::map<std::string, PlanState> plans;
   const Shot* last = nullptr;
   std::string last_plan;
-  Running slip_offset;
+  Running slip_offset, rev;
+  std::map<std::string, Running> roll;  // by ball
   std::optional<double> line_origin;
   std::map<std::tuple<std::string, double, double>, Running> line, arrows, laydown;  // by plan, target, stance
 };
@@ -146,17 +150,15 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     v.base_count = plan.speed.count();
     const std::size_t keep = std::min<std::size_t>(12, plan.shots.size());
     v.base_shots.assign(plan.shots.end() - static_cast<std::ptrdiff_t>(keep), plan.shots.end());
-    if (v.release.turn_by_slip_deg) {
-      Estimate by_slip = *v.release.turn_by_slip_deg;
-      if (v.release.turn_deg) {
-        const double offset = by_slip.value - v.release.turn_deg->value;
-        if (bowler.slip_offset.count >= 3) {
-          by_slip.value -= bowler.slip_offset.mean;
-          by_slip.sd = std::hypot(by_slip.sd, 2.0);
-          v.release.turn_deg = Combine(*v.release.turn_deg, by_slip);
-        }
-        bowler.slip_offset.Add(offset);
+    const auto slip = Given(shot, MeasureId::kSlipAngleDeg);
+    const Estimate slip_offset{bowler.slip_offset.mean, 2.0 / std::sqrt(1.0 + bowler.slip_offset.count)};
+    if (slip && v.release.turn_deg && v.release.rev_rpm && v.release.speed_mph) {
+      const double speed = v.release.speed_mph->value, rev = v.release.rev_rpm->value;
+      const double offset = slip->value - SlipAngleDeg(speed, v.release.turn_deg->value, rev);
+      if (bowler.slip_offset.count >= 3) {
+        v.release.turn_deg = TurnWithSlip(*v.release.turn_deg, *slip, speed, rev, slip_offset);
       }
+      bowler.slip_offset.Add(offset);
     }
     const auto launch = Given(shot, MeasureId::kLaunchAngleDeg);
     if (v.release.speed_mph) {
@@ -172,7 +174,25 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
       v.turn = plan.turn.Judge(e.value, e.sd, odds);
       v.causes[Cause::kMoreTurn] = v.turn.change;
     } else {
-      v.causes[Cause::kMoreTurn] = plan.turn.Blind(std::min(odds, 1.0));
+      double told = odds;
+      if (plan.turn.count() >= o.few_shots && v.release.speed_mph && bowler.rev.count > 0) {
+        TurnEvidence evidence;
+        if (slip && bowler.slip_offset.count >= 3) {
+          evidence.slip = Estimate{slip->value - slip_offset.value, std::hypot(slip->sd, slip_offset.sd)};
+        }
+        evidence.speed_mph = v.release.speed_mph->value;
+        evidence.rev_rpm = v.release.rev_rpm.value_or(Estimate{bowler.rev.mean, kRevSwing});
+        evidence.no_roll = Given(shot, MeasureId::kEntryBoard) && !Given(shot, MeasureId::kRollStartFt);
+        if (const auto usual = bowler.roll.find(shot.ball); usual != bowler.roll.end()) {
+          evidence.roll_start_ft = Estimate{usual->second.mean, kRollSwing};
+        }
+        const double sd = std::hypot(plan.turn.spread(), plan.turn.mean_sd());
+        told += TurnOdds(evidence, {plan.turn.mean(), sd, o.turn.change, o.turn.change_sd,
+                                    plan.turn.mean() + o.turn.undecided * plan.turn.spread()});
+      } else {
+        told = std::min(odds, 1.0);
+      }
+      v.causes[Cause::kMoreTurn] = plan.turn.Blind(told);
     }
     if (launch) v.launch = plan.launch.Judge(launch->value, launch->sd);
 
@@ -221,6 +241,8 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     // What was learned of the bowler.
     if (v.release.speed_mph) plan.speed.Learn(v.release.speed_mph->value, v.release.speed_mph->sd);
     if (v.release.turn_deg) plan.turn.Learn(v.release.turn_deg->value, v.release.turn_deg->sd, odds);
+    if (v.release.rev_rpm) bowler.rev.Add(v.release.rev_rpm->value);
+    if (const auto roll = Given(shot, MeasureId::kRollStartFt)) bowler.roll[shot.ball].Add(roll->value);
     if (launch) plan.launch.Learn(launch->value, launch->sd);
     if (arrows) own_arrows.Add(arrows->value);
     plan.shots.push_back(shot.number);

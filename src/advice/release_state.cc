@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/normal.h"
 #include "lane/units.h"
 
 namespace hookline::advice {
@@ -17,6 +18,8 @@ using lane::RadiansFromDegrees;
 constexpr double kBallRadius = lane::kBallDiameter / 2;
 constexpr double kDefaultFriction = 0.04;  // on oil
 constexpr double kDefaultFrictionSd = 0.02;
+constexpr double kSlipModelDeg = 1.0;  // tilt and friction that is not one value bend the slip angle's relation
+constexpr double kLastRollFt = 57.5;   // a roll that begins later is not seen before the pins
 
 double SurfaceSpeed(double rpm) { return rpm * 2 * lane::kPi / 60 * kBallRadius; }
 
@@ -50,26 +53,6 @@ std::optional<Estimate> SpeedOf(const Shot& shot) {
   return release ? Combine(*release, told) : told;
 }
 
-std::optional<Estimate> TurnBySlip(const ReleaseState& state, const Shot& shot) {
-  const auto slip = Given(shot, MeasureId::kSlipAngleDeg);
-  if (!slip || !state.speed_mph || !state.rev_rpm) return std::nullopt;
-  const double v = MetresPerSecondFromMph(state.speed_mph->value), w = SurfaceSpeed(state.rev_rpm->value);
-  const double b = RadiansFromDegrees(slip->value);
-  if (w <= 0.2 || v <= w) return std::nullopt;
-  const double sine = v * std::sin(b) / w;
-  if (std::abs(sine) > 0.94) return std::nullopt;  // saturated: the slip angle tells nothing of the turn
-  const double r = std::asin(sine) - b;
-  // tan b = w sin r / (v - w cos r)
-  const double s = w * std::sin(r), c = v - w * std::cos(r);
-  const double slope = (w * std::cos(r) * c - s * s) / (s * s + c * c);
-  if (slope < 0.2) return std::nullopt;
-  const double by_rev = (std::tan(r + b) / w) * SurfaceSpeed(state.rev_rpm->sd);
-  const double by_shape = RadiansFromDegrees(2.0);  // tilt and friction that is not one value bend the relation
-  const double sd =
-      std::sqrt(std::pow(RadiansFromDegrees(slip->sd) / slope, 2) + by_rev * by_rev + by_shape * by_shape);
-  return Estimate{DegreesFromRadians(r), DegreesFromRadians(sd)};
-}
-
 }  // namespace
 
 Estimate Combine(const Estimate& a, const Estimate& b) {
@@ -97,8 +80,48 @@ ReleaseState StateOf(const Shot& shot, TurnSource source) {
     state.turn_deg = Given(shot, MeasureId::kPathTurnDeg);
     state.rev_rpm = Given(shot, MeasureId::kPathRevRpm);
   }
-  state.turn_by_slip_deg = TurnBySlip(state, shot);
   return state;
+}
+
+double SlipAngleDeg(double speed_mph, double turn_deg, double rev_rpm) {
+  const double v = MetresPerSecondFromMph(speed_mph), w = SurfaceSpeed(rev_rpm), r = RadiansFromDegrees(turn_deg);
+  return DegreesFromRadians(std::atan2(w * std::sin(r), v - w * std::cos(r)));
+}
+
+Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, double speed_mph, double rev_rpm,
+                      const Estimate& offset) {
+  const double at = SlipAngleDeg(speed_mph, turn.value, rev_rpm);
+  const double slope =
+      SlipAngleDeg(speed_mph, turn.value + 0.5, rev_rpm) - SlipAngleDeg(speed_mph, turn.value - 0.5, rev_rpm);
+  const double noise = slip.sd * slip.sd + offset.sd * offset.sd + kSlipModelDeg * kSlipModelDeg;
+  const double v = turn.sd * turn.sd, gain = v * slope / (slope * slope * v + noise);
+  return {turn.value + gain * (slip.value - offset.value - at), std::sqrt(v * (1 - gain * slope))};
+}
+
+double TurnOdds(const TurnEvidence& e, const TurnPrior& prior) {
+  const auto likelihood = [&](double turn) {
+    double l = 1;
+    if (e.slip) {
+      const double at = SlipAngleDeg(e.speed_mph, turn, e.rev_rpm.value);
+      const double by_rev = SlipAngleDeg(e.speed_mph, turn, e.rev_rpm.value + e.rev_rpm.sd) - at;
+      const double noise = e.slip->sd * e.slip->sd + by_rev * by_rev + kSlipModelDeg * kSlipModelDeg;
+      l *= NormalDensity(e.slip->value, at, noise);
+    }
+    if (e.no_roll && e.roll_start_ft) {
+      // Each degree of turn puts the roll off by about 0.24 ft (15 deg: 1.1 m, the physics table of the facts).
+      const double roll = e.roll_start_ft->value + 0.24 * (turn - prior.mean);
+      l *= NormalBelow((roll - kLastRollFt) / std::hypot(e.roll_start_ft->sd, 1.5)) + 0.02;
+    }
+    return l;
+  };
+  double with = 0, without = 0;
+  const double wide = std::hypot(prior.sd, prior.change_sd);
+  for (double turn = prior.mean - 4 * prior.sd; turn < prior.mean + prior.change + 4 * wide; turn += 0.5) {
+    const double l = likelihood(turn);
+    with += l * NormalDensity(turn, prior.mean + prior.change, wide * wide);
+    if (turn < prior.bound) without += l * NormalDensity(turn, prior.mean, prior.sd * prior.sd);
+  }
+  return std::log((with + 1e-12) / (without + 1e-12));
 }
 
 double RollStartFt(double speed_mph, double turn_deg, double rev_rpm, double front, double skid_end_ft, double back,

@@ -1,13 +1,14 @@
 // Speed, turn and revs of a release, each from all the measures that tell of it.
 //
 // Speed: the speed at release is measured, and the speed at the arrows less what friction took on the way tells it
-// again, v0^2 = va^2 + 2 mu g d cos b (d from 2 to 15 ft, b the slip angle). Turn r: path_turn, and the slip angle b,
-// for which w sin(r + b) = v sin b with w the surface speed of the spin. The slip angle saturates, so its say is
-// weighed by db/dr, and it has an offset of its own (the path's turn rests on k), which the caller learns. So a slower
-// ball, whose slip angle grows, is not taken for a turned one.
+// again, v0^2 = va^2 + 2 mu g d cos b (d from 2 to 15 ft, b the slip angle).
 //
-// Where the surface was read on most shots, axis_rotation_deg takes the place of path_turn (TurnSource): the two differ
-// by an offset, and a base must not mix them.
+// Turn r: path_turn (or axis_rotation_deg where the surface was read on most shots: the two differ by an offset, and a
+// base must not mix them), and the slip angle, tan b = w sin r / (v - w cos r) with w the surface speed of the spin and
+// v the ball's. So a slower ball, whose slip angle grows, is not taken for a turned one. The slip angle saturates and
+// tilt bends the relation, so it has an offset that the caller learns from shots that have both, and a doubt of its
+// own. Where no roll was seen path_turn is missing; then the slip angle and the missing roll itself still tell
+// (TurnEvidence).
 #pragma once
 
 #include <optional>
@@ -24,7 +25,6 @@ enum class TurnSource { kPath, kSurface };
 
 struct ReleaseState {
   std::optional<Estimate> speed_mph, turn_deg, rev_rpm;
-  std::optional<Estimate> turn_by_slip_deg;  // before its offset is taken off
 };
 
 // Mean of two independent estimates, weighed by their doubt.
@@ -38,6 +38,28 @@ std::optional<Estimate> FrontFriction(const Shot& shot);
 std::optional<Estimate> BackFriction(const Shot& shot);
 
 ReleaseState StateOf(const Shot& shot, TurnSource source);
+
+// The slip angle of a release, deg, and its change with the turn.
+double SlipAngleDeg(double speed_mph, double turn_deg, double rev_rpm);
+
+// A turn with the slip angle's say added: `offset` is the slip angle measured less that of the formula.
+Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, double speed_mph, double rev_rpm,
+                      const Estimate& offset);
+
+// Where path_turn is missing: log of how much likelier what was seen is with a turn of N(mean + change, sd^2 +
+// change_sd^2) than with N(mean, sd^2) below `bound`.
+struct TurnPrior {
+  double mean = 0, sd = 1, change = 10, change_sd = 4, bound = 0;
+};
+struct TurnEvidence {
+  std::optional<Estimate> slip;  // offset taken off
+  double speed_mph = 0;
+  Estimate rev_rpm;
+  // The ball reached the pins and no roll was seen. roll_start_ft is the bowler's usual one.
+  bool no_roll = false;
+  std::optional<Estimate> roll_start_ft;
+};
+double TurnOdds(const TurnEvidence& evidence, const TurnPrior& prior);
 
 // Where the slip ends, ft: friction `front` up to `skid_end_ft`, `back` beyond (textbook equations, facts of rigid-ball
 // motion; launch along the lane, uniform sliding direction). k is (radius of gyration / radius)^2.
