@@ -18,5 +18,6 @@ std::function<int()> InstallMeasure(CLI::App& app);
 std::function<int()> InstallLane(CLI::App& app);
 std::function<int()> InstallAdvise(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);
+std::function<int()> InstallSession(CLI::App& app);
 
 }  // namespace hookline::cli

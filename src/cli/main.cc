@@ -16,11 +16,12 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 4> kCommands = {{
+constexpr std::array<Command, 5> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
     {"advise", "Say what changed from shot to shot, why, and what to try next", InstallAdvise},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
+    {"synth-session", "Make a practice session with exact truth, without pictures", InstallSession},
 }};
 
 constexpr const char* kAbout =
@@ -48,7 +49,7 @@ int Run(int argc, char** argv) {
   }
   std::string topic;
   CLI::App* help = app.add_subcommand("help", "Say more about a command");
-  help->add_option("COMMAND", topic, "measure, lane, advise or synth");
+  help->add_option("COMMAND", topic, "measure, lane, advise, synth or synth-session");
   run[help] = [&]() -> int {
     const CLI::App* about = topic.empty() ? &app : nullptr;
     for (const auto& [sub, function] : run) {
