@@ -66,7 +66,7 @@ Finding Missed(const ShotVerdict& v, Cause cause) {
   std::string text = "The ball crossed the arrows " + WithDoubt(std::abs(off.value), off.sd, 1) + " boards " +
                      (off.value > 0 ? "inward" : "outward") + " of " +
                      (v.target_given ? "the target" : "where you usually cross them") + " (" +
-                     Percent(v.causes[cause]) + " that it was 2 boards or more)";
+                     Percent(v.causes[cause]) + " that this is a miss)";
   if (v.laydown_shift && std::abs(*v.laydown_shift) >= 1 && *v.laydown_shift * off.value > 0) {
     text += "; " + Inward(*v.laydown_shift, 1) + " of it at the laydown already: look at where you slide.";
   } else if (v.causes[Cause::kMoreTurn] >= 0.5 && cause == Cause::kMissedOut) {

@@ -22,15 +22,17 @@ Status BaseOptions::Check() const {
 }
 
 // Own spreads of speed: elite 0.2 to 0.3 mph, club 0.5 to 0.8 (working values, unverified). Let-ups that matter are
-// about a mile an hour: that moves the ball by some five boards.
+// 0.6 to 2 mph, of which 1.3 and 0.4 are mean and sd: a mile an hour moves the ball by some five boards.
 BaseOptions SpeedBase() {
   BaseOptions o;
   o.mean = 17;
+  o.change_chance = 0.1;
   o.mean_sd = 3;
   return o;
 }
 
-// Own spread of the turn: common practice, no source; a turn that matters is about ten degrees (three boards).
+// Own spread of the turn: common practice, no source; turns that matter are 4 to 16 degrees, of which 10 and 3.5 are
+// mean and sd: ten degrees move the ball by some three boards.
 BaseOptions TurnBase() {
   BaseOptions o;
   o.mean = 50;
@@ -38,7 +40,7 @@ BaseOptions TurnBase() {
   o.spread = 3;
   o.spread_log_sd = 0.4;
   o.change = 10;
-  o.change_sd = 4;
+  o.change_sd = 3.5;
   o.other_sd = 12;
   o.drift = 0.2;
   return o;

@@ -23,10 +23,10 @@
 namespace hookline::advice {
 
 struct BaseOptions {
-  double mean = 0, mean_sd = 10;                    // prior of the mean
-  double spread = 0.4, spread_log_sd = 0.45;        // prior of the bowler's own sd: median, sd of its log
-  double change = -1.2, change_sd = 0.5;            // what is looked for, signed
-  double change_chance = 0.1, other_chance = 0.02;  // in any shot
+  double mean = 0, mean_sd = 10;                     // prior of the mean
+  double spread = 0.4, spread_log_sd = 0.45;         // prior of the bowler's own sd: median, sd of its log
+  double change = -1.3, change_sd = 0.4;             // what is looked for, signed
+  double change_chance = 0.08, other_chance = 0.02;  // in any shot
   double other_sd = 1.2;
   double drift = 0.02;     // sd of the mean's walk from shot to shot
   double undecided = 1.5;  // own spreads

@@ -18,13 +18,11 @@ using lane::Hand;
 // promise.
 class Dice {
  public:
-  explicit Dice(std::uint64_t seed) : state_(seed * 0x9E3779B97F4A7C15ULL + 0x1234567ULL) {}
+  // The seed is mixed first: streams of neighbouring seeds would else be one stream, shifted by a draw.
+  explicit Dice(std::uint64_t seed) : state_(Mixed(seed + kStep)) {}
   double Uniform() {
-    std::uint64_t z = state_ += 0x9E3779B97F4A7C15ULL;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
-    z ^= z >> 31;
-    return (static_cast<double>(z >> 11) + 0.5) * 0x1p-53;
+    state_ += kStep;
+    return (static_cast<double>(Mixed(state_) >> 11) + 0.5) * 0x1p-53;
   }
   double Between(double a, double b) { return a + (b - a) * Uniform(); }
   bool Happens(double chance) { return Uniform() < chance; }
@@ -34,6 +32,12 @@ class Dice {
   }
 
  private:
+  static constexpr std::uint64_t kStep = 0x9E3779B97F4A7C15ULL;
+  static std::uint64_t Mixed(std::uint64_t z) {
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
+    z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
+    return z ^ (z >> 31);
+  }
   std::uint64_t state_;
 };
 
@@ -45,7 +49,7 @@ struct BallKind {
 // The line that a plan means: arrows, laydown and launch that go together.
 struct Line {
   std::string plan;
-  double arrows = 15, launch = 1.5;
+  double arrows = 15, launch = 1.5;  // straight from laydown to there
   double stance = 25, target = 15;
 };
 
@@ -148,8 +152,8 @@ Session MakeSession(const SessionOptions& o) {
   lane.outside = lane.oil * dice.Between(1.3, 2.2);
   lane.outside_x = lane::MetresFromInches(dice.Between(11, 15));
   lane.outside_blend = lane::MetresFromInches(dice.Between(1, 3));
-  lane.dry = dice.Between(0.15, 0.19);
-  lane.oil_length = lane::MetresFromFeet(dice.Between(36, 43));
+  lane.dry = dice.Between(0.16, 0.21);
+  lane.oil_length = lane::MetresFromFeet(dice.Between(34, 42));
   lane.transition = lane::MetresFromFeet(dice.Between(3, 7));
   const std::vector<BallKind> balls = {{"ball A", 1, dice.Between(0.33, 0.42)},
                                        {"ball B", dice.Between(0.72, 0.88), dice.Between(0.33, 0.42)},
@@ -183,7 +187,10 @@ Session MakeSession(const SessionOptions& o) {
     }
     const double step = dice.Between(5, 8);
     line.stance = std::round(LaydownOf(line.arrows, line.launch, spec, hand) + step);
-    line.target = line.arrows;
+    const auto mean = RunOnLane(release(line, truth.speed_mph, truth.rotation_deg, truth.rev_rpm, line.launch, 0), spec,
+                                lane, 1, balls[0].k, 0.004);
+    line.target =
+        std::round(2 * *mean.measures[MeasureId::kBoardAtArrows].value) / 2;  // the ball hooks a little before
     return line;
   };
   Line line = find_line("one line", std::round(2 * dice.Between(11, 18)) / 2);
@@ -276,7 +283,7 @@ Session MakeSession(const SessionOptions& o) {
     } else if (turn_swing > 1.5 * truth.rotation_sd_deg) {
       set(Cause::kMoreTurn, std::nullopt);
     }
-    const double off = *run.measures[MeasureId::kBoardAtArrows].value - line.arrows;
+    const double off = *run.measures[MeasureId::kBoardAtArrows].value - line.target;
     for (const auto& [cause, way] : {std::pair{Cause::kMissedIn, off}, std::pair{Cause::kMissedOut, -off}}) {
       set(cause, way >= 2 ? std::optional<bool>(true) : way >= 1.5 ? std::nullopt : std::optional<bool>(false));
     }
@@ -288,7 +295,7 @@ Session MakeSession(const SessionOptions& o) {
     shot.bowler = "bowler " + std::to_string(o.seed);
     shot.ball = balls[ball].name;
     shot.plan = line.plan;
-    shot.target.arrows_board = line.arrows;
+    shot.target.arrows_board = line.target;
     shot.target.stance_board = line.stance;
     shot.target.target_board = line.target;
     shot.release_s = 0;

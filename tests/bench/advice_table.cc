@@ -141,6 +141,16 @@ int main(int argc, char** argv) {
     std::printf("| %.0f to %.0f | %d | %.2f | %.2f |\n", a, a + 2, s.cases, s.found, s.ideal);
   }
 
+  {
+    std::vector<Case> seen, missing;
+    for (const Case& c : score.causes[static_cast<std::size_t>(Cause::kMoreTurn)]) {
+      (std::isfinite(c.z) ? seen : missing).push_back(c);
+    }
+    const Shares a = SharesOf(seen), b = SharesOf(missing);
+    std::printf("\nMore turn, roll seen: %d cases, found %.2f, false alarms %.3f, ideal %.2f\n", a.cases, a.found,
+                a.false_alarms, a.ideal);
+    std::printf("More turn, no roll seen: %d cases, found %.2f, false alarms %.3f\n", b.cases, b.found, b.false_alarms);
+  }
   std::printf(
       "\nPower by number of base shots\n\n| base shots | slower found | ideal | false alarms | more turn found | ideal "
       "| false alarms |\n"
