@@ -68,6 +68,9 @@ LaneRead ReadLane(const std::vector<ShotVerdict>& verdicts) {
   if (read.not_playable) {
     read.text = "Two good shots in a row missed on the hook side: this line is not playable today. It hooks " +
                 WithDoubt(miss, sd, 1) + " boards too much at the pins, by " + rests + ".";
+  } else if (entries.size() < 3) {
+    read.text =
+        "Too few shots to read the lane: " + rests + ", entering at board " + WithDoubt(mean, sd, 1) + " against 17.5.";
   } else if (std::abs(miss) < std::max(1.0, 1.6 * sd)) {
     read.text = "This line plays: the ball enters at board " + WithDoubt(mean, sd, 1) + " against 17.5, by " + rests +
                 "; what is left is noise.";
