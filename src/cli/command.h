@@ -19,6 +19,8 @@ std::function<int()> InstallLane(CLI::App& app);
 std::function<int()> InstallFriction(CLI::App& app);
 std::function<int()> InstallWhatIf(CLI::App& app);
 std::function<int()> InstallLibrary(CLI::App& app);
+std::function<int()> InstallAdvise(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);
+std::function<int()> InstallSession(CLI::App& app);
 
 }  // namespace hookline::cli

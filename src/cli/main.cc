@@ -16,13 +16,15 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 6> kCommands = {{
+constexpr std::array<Command, 8> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
+    {"advise", "Say what changed from shot to shot, why, and what to try next", InstallAdvise},
     {"friction", "The lane's friction over board and distance, from a session's result files", InstallFriction},
     {"what-if", "Roll a measured shot again with feet, eyes, speed or turn changed", InstallWhatIf},
     {"library", "Keep shots: who bowled them, with which ball, to which plan", InstallLibrary},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
+    {"synth-session", "Make a practice session with exact truth, without pictures", InstallSession},
 }};
 
 constexpr const char* kAbout =
@@ -34,6 +36,7 @@ constexpr const char* kFooter =
     "  hookline measure shot.mp4\n"
     "  hookline measure shot.mp4 --hand left --json shot.json --overlay shot-drawn.mp4\n"
     "  hookline measure evening/*.mp4 --csv evening.csv\n"
+    "  hookline advise evening/*.json\n"
     "  hookline lane shot.mp4 --picture lane.png --save lane-12.json\n"
     "  hookline help measure\n";
 

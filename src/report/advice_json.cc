@@ -1,0 +1,168 @@
+#include "report/advice_json.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "report/number_text.h"
+
+namespace hookline::report {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json Number(const std::optional<double>& v) { return v && std::isfinite(*v) ? Json(FileNumber(*v)) : Json(nullptr); }
+
+Json MeasureJson(const std::optional<Measure>& m) {
+  if (!m || !Given(*m)) return nullptr;
+  return {{"value", FileNumber(*m->value)}, {"sd", FileNumber(m->sd)}};
+}
+
+Json FindingJson(const Finding& f) {
+  return {{"cause", f.cause},
+          {"probability", FileNumber(f.probability)},
+          {"text", f.text},
+          {"evidence",
+           {{"shots", f.shots},
+            {"measure", f.measure.empty() ? Json(nullptr) : Json(f.measure)},
+            {"change", Number(f.change)},
+            {"sd", Number(f.sd)}}}};
+}
+
+Json RateJson(const Rate& r) {
+  return {{"hits", r.hits},
+          {"shots", r.count},
+          {"median", FileNumber(r.median)},
+          {"low", FileNumber(r.low)},
+          {"high", FileNumber(r.high)}};
+}
+
+Json SpreadJson(const MeanAndSpread& s) {
+  return {{"shots", s.count}, {"mean", Number(s.mean)}, {"mean_sd", Number(s.mean_sd)}, {"spread", Number(s.spread)}};
+}
+
+Json ChoiceJson(const ChoiceSummary& c) {
+  return {{"name", c.name},
+          {"shots", c.shots},
+          {"pocket", RateJson(c.pocket)},
+          {"strikes_in_pocket", c.strikes_in_pocket ? RateJson(*c.strikes_in_pocket) : Json(nullptr)},
+          {"entry_board", SpreadJson(c.entry_board)},
+          {"entry_angle_deg", SpreadJson(c.entry_angle_deg)},
+          {"breakpoint_board", SpreadJson(c.breakpoint_board)},
+          {"roll_start_ft", SpreadJson(c.roll_start_ft)},
+          {"speed_entry_mph", SpreadJson(c.speed_entry_mph)}};
+}
+
+// Breaks a paragraph at blanks; columns are counted in characters, not bytes.
+void Wrap(std::ostringstream& out, const std::string& text, const std::string& first, const std::string& indent) {
+  constexpr std::size_t kColumns = 110;
+  std::istringstream words(text);
+  std::string line = first, word;
+  bool empty = true;
+  while (words >> word) {
+    if (!empty && TextWidth(line) + 1 + TextWidth(word) > kColumns) {
+      out << line << '\n';
+      line = indent;
+      empty = true;
+    }
+    if (!empty) line += ' ';
+    line += word;
+    empty = false;
+  }
+  out << line << '\n';
+}
+
+std::string MeanText(const char* what, const MeanAndSpread& s, int decimals, const char* unit) {
+  if (!s.mean) return {};
+  std::string text = std::string(what) + " " + FixedText(*s.mean, decimals) + unit;
+  if (s.spread) text += " (spread " + FixedText(*s.spread, decimals) + ")";
+  return text + "; ";
+}
+
+std::string ChoiceText(const ChoiceSummary& c) {
+  std::string text =
+      MeanText("enters at board", c.entry_board, 1, "") + MeanText("angle", c.entry_angle_deg, 1, " deg") +
+      MeanText("breakpoint board", c.breakpoint_board, 1, "") + MeanText("roll from", c.roll_start_ft, 0, " ft") +
+      MeanText("speed left", c.speed_entry_mph, 1, " mph");
+  if (text.size() > 2) text.erase(text.size() - 2);
+  return text;
+}
+
+}  // namespace
+
+std::string AdviceJson(const Advice& advice) {
+  Json j = {{"format", "hookline-advice"}, {"version", 1}};
+  Json shots = Json::array();
+  for (const ShotAdvice& s : advice.shots) {
+    Json causes = Json::object();
+    for (std::size_t i = 0; i < kCauseCount; ++i) causes[std::string(kCauseKeys[i])] = FileNumber(s.causes.all[i]);
+    Json findings = Json::array();
+    for (const Finding& f : s.findings) findings.push_back(FindingJson(f));
+    shots.push_back({{"number", s.number}, {"causes", std::move(causes)}, {"findings", std::move(findings)}});
+  }
+  j["shots"] = std::move(shots);
+  const LaneRead& lane = advice.lane_read;
+  j["lane_read"] = {{"miss_boards", MeasureJson(lane.miss_boards)},
+                    {"not_playable", lane.not_playable},
+                    {"shots", lane.shots},
+                    {"text", lane.text}};
+  const NextMove& m = advice.next_move;
+  j["next_move"] = {
+      {"stance_boards", MeasureJson(m.stance_boards)},
+      {"target_boards", Number(m.target_boards)},
+      {"speed_mph", Number(m.speed_mph)},
+      {"turn_deg", Number(m.turn_deg)},
+      {"predicted", {{"entry_board", MeasureJson(m.entry_board)}, {"entry_angle_deg", Number(m.entry_angle_deg)}}},
+      {"shots_used", m.shots_used},
+      {"rule_of_thumb", m.rule_of_thumb.empty() ? Json(nullptr) : Json(m.rule_of_thumb)},
+      {"reason", m.reason}};
+  Json comparisons = Json::array();
+  for (const Comparison& c : advice.comparisons) {
+    comparisons.push_back({{"kind", c.kind},
+                           {"first", ChoiceJson(c.first)},
+                           {"second", ChoiceJson(c.second)},
+                           {"first_hits_pocket_more", FileNumber(c.first_hits_pocket_more)},
+                           {"text", c.text},
+                           {"strikes_text", c.strikes_text.empty() ? Json(nullptr) : Json(c.strikes_text)}});
+  }
+  j["comparisons"] = std::move(comparisons);
+  j["score_outlook"] = nullptr;
+  j["cautions"] = advice.cautions;
+  j["warnings"] = advice.warnings;
+  return j.dump(2) + "\n";
+}
+
+std::string AdviceText(const Advice& advice) {
+  std::ostringstream out;
+  for (const ShotAdvice& s : advice.shots) {
+    const std::string head = "Shot " + std::to_string(s.number) + "  ";
+    if (s.findings.empty()) out << head << "as usual\n";
+    std::string first = head;
+    for (const Finding& f : s.findings) {
+      Wrap(out, f.text, first, std::string(TextWidth(head), ' '));
+      first = std::string(TextWidth(head), ' ');
+    }
+  }
+  if (!advice.lane_read.text.empty()) {
+    out << '\n';
+    Wrap(out, advice.lane_read.text, "The lane    ", "            ");
+  }
+  if (!advice.next_move.reason.empty()) Wrap(out, advice.next_move.reason, "Next move   ", "            ");
+  if (!advice.next_move.rule_of_thumb.empty()) {
+    Wrap(out, advice.next_move.rule_of_thumb, "By thumb    ", "            ");
+  }
+  for (const Comparison& c : advice.comparisons) {
+    out << '\n';
+    Wrap(out, c.text, c.kind == "balls" ? "Two balls   " : "Two plans   ", "            ");
+    if (!c.strikes_text.empty()) Wrap(out, c.strikes_text, "            ", "            ");
+    for (const ChoiceSummary* choice : {&c.first, &c.second}) {
+      if (const std::string t = ChoiceText(*choice); !t.empty())
+        Wrap(out, choice->name + ": " + t, "            ", "            ");
+    }
+  }
+  if (!advice.cautions.empty()) out << '\n';
+  for (const std::string& c : advice.cautions) Wrap(out, c, "", "");
+  return out.str();
+}
+
+}  // namespace hookline::report
