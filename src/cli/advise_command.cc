@@ -9,6 +9,7 @@
 #include "cli/exit_code.h"
 #include "cli/outputs.h"
 #include "cli/terminal.h"
+#include "pipeline/plan_move.h"
 #include "report/advice_json.h"
 #include "report/read_result.h"
 
@@ -41,7 +42,8 @@ int RunAdvise(const AdviseArguments& a) {
       if (a.bowler.empty() || shot.bowler == a.bowler) shots.push_back(std::move(shot));
     }
   }
-  const Advice advice = advice::Advise(std::move(shots));
+  Advice advice = advice::Advise(shots);
+  pipeline::PlanMoveByPhysics(shots, advice);
   for (const std::string& warning : advice.warnings) Say(warning);
   if (!a.json.empty()) {
     if (const Status s = WriteOutput(*json, report::AdviceJson(advice)); !s.ok()) return Report(s);

@@ -131,6 +131,7 @@ Result<WhatIf> WhatIf::Make(const std::vector<Shot>& shots, const FrictionMap& m
   if (!arrows || !entry || !speed)
     return Status(StatusCode::kNotDetermined,
                   "What if: the shot lacks its speed, its board at the arrows or its board at the pins.");
+  w.map_ = std::make_shared<FrictionMap>(map);
   w.field_ = map.Field();
   w.step_y_ = map.shape()[kChangeY];
   w.step_width_ = std::exp(map.shape()[kLogWidth]);
@@ -256,10 +257,38 @@ Result<WhatIf> WhatIf::Make(const std::vector<Shot>& shots, const FrictionMap& m
   return w;
 }
 
+Eigen::Vector2d WhatIf::NewLineSd(const Rolled& before, const Rolled& after) const {
+  Eigen::Vector2d out(0, 0);
+  const double ends[] = {laydown_y_, step_y_, lane::kEntryY};
+  for (int part = 0; part < 2; ++part) {
+    // Means over places of either line; their difference and its variance by the map.
+    constexpr int kPlaces = 5;
+    std::vector<Eigen::Vector2d> places;
+    for (const Rolled* r : {&before, &after})
+      for (int i = 0; i < kPlaces; ++i) {
+        const auto s = r->motion.AtY(ends[part] + (ends[part + 1] - ends[part]) * (i + 0.5) / kPlaces);
+        if (s) places.push_back(s->p);
+      }
+    if (places.size() != 2 * kPlaces) continue;
+    Eigen::MatrixXd covariance;
+    map_->LogAt(places, &covariance);
+    Eigen::VectorXd weights = Eigen::VectorXd::Constant(2 * kPlaces, 1.0 / kPlaces);
+    weights.head(kPlaces) *= -1;
+    out[part] = std::sqrt(std::max(weights.dot(covariance * weights), 0.0));
+  }
+  return out;
+}
+
+double WhatIf::EntryBoard(const Change& change) const {
+  const Rolled r = Roll(fit_, change);
+  return r.gutter ? NAN : r.entry;
+}
+
 WhatIfAnswer WhatIf::Ask(const Change& change) const {
   WhatIfAnswer answer;
   answer.misfit = misfit_;
   const Rolled mean_before = Roll(fit_, {}), mean_after = Roll(fit_, change);
+  const Eigen::Vector2d new_line = NewLineSd(mean_before, mean_after);
   std::mt19937 random(20240229);
   std::normal_distribution<double> normal;
   std::vector<Rolled> before, after;
@@ -268,7 +297,10 @@ WhatIfAnswer WhatIf::Ask(const Change& change) const {
     for (Eigen::Index k = 0; k < kParameters; ++k) z[k] = normal(random);
     const Parameters p = fit_ + root_ * z;
     before.push_back(Roll(p, {}));
-    after.push_back(Roll(p, change));
+    Parameters q = p;
+    q[kFront] += new_line[0] * normal(random);
+    q[kBack] += new_line[1] * normal(random);
+    after.push_back(Roll(q, change));
   }
   const auto tell = [](const std::vector<Rolled>& rolls, const Rolled& mean, double Rolled::*what) {
     ValueAndSd out{mean.*what, 0};

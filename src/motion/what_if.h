@@ -3,10 +3,12 @@
 //
 // The ball's release (place, direction, speed, spin) and a scale of the friction in front and down the lane are fitted
 // to the measures, the friction map being the lane; then the same ball is rolled as it was and as changed, for draws
-// from the fit's posterior, so the doubt of release and lane is carried into the answer. The difference of the two is
+// from the fit's posterior, so the doubt of release and lane is carried into the answer, that
+// of the friction on a line nobody rolled on too. The difference of the two is
 // better known than either. Limits: the lane's own friction off the lines that were rolled is what the map says there.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -62,15 +64,20 @@ class WhatIf {
   // to (speed, boards at the arrows and at the pins).
   static Result<WhatIf> Make(const std::vector<Shot>& shots, const FrictionMap& map, const WhatIfOptions& options = {});
   WhatIfAnswer Ask(const Change& change) const;
+  // Entry board of the mean alone, quick; NaN when the ball does not get there or goes into the gutter.
+  double EntryBoard(const Change& change) const;
   lane::Hand hand() const { return hand_; }
 
  private:
   static constexpr int kParameters = 8;
   using Parameters = Eigen::Matrix<double, kParameters, 1>;
   struct Rolled;
+  // Sd of the log friction on the changed line against that on the rolled one, in front and down the lane.
+  Eigen::Vector2d NewLineSd(const Rolled& before, const Rolled& after) const;
   Rolled Roll(const Parameters& p, const Change& change) const;
   WhatIfOptions options_;
   lane::Hand hand_ = lane::Hand::kRight;
+  std::shared_ptr<const FrictionMap> map_;
   FrictionField field_;
   double step_y_ = 0, step_width_ = 1;
   double laydown_y_ = 0;

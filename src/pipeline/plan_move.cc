@@ -1,0 +1,178 @@
+#include "pipeline/plan_move.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "lane/units.h"
+#include "motion/friction_map.h"
+#include "motion/what_if.h"
+#include "report/number_text.h"
+
+namespace hookline::pipeline {
+namespace {
+
+using report::FixedText;
+
+constexpr double kPocketBoard = 17.5;  // boards 17 to 18 (association); docs/advice.md
+constexpr std::size_t kFewest = 3;
+constexpr double kMostBoards = 10;
+
+struct MeanOf {
+  double sum = 0, n = 0;
+  void Add(const Shot& shot, MeasureId id) {
+    const Measure& m = shot.measures[id];
+    if (m.value) sum += *m.value, n += 1;
+  }
+  std::optional<double> mean() const { return n > 0 ? std::optional<double>(sum / n) : std::nullopt; }
+};
+
+// How far the mean over `all` lies above that over `some`; 0 when either has none.
+double Above(const std::vector<Shot>& all, const std::vector<Shot>& some, MeasureId id) {
+  MeanOf a, b;
+  for (const Shot& s : all) a.Add(s, id);
+  for (const Shot& s : some) b.Add(s, id);
+  return a.mean() && b.mean() ? *a.mean() - *b.mean() : 0;
+}
+
+motion::Change Plus(const motion::Change& a, double feet, double eyes) {
+  motion::Change out = a;
+  out.feet_boards += feet;
+  out.eyes_boards += eyes;
+  return out;
+}
+
+// Boards of feet that bring the entry to the pocket, with eyes `share` of it; nullopt when none within reach does.
+std::optional<double> Solve(const motion::WhatIf& what_if, const motion::Change& base, double share) {
+  const auto miss = [&](double feet) { return what_if.EntryBoard(Plus(base, feet, share * feet)) - kPocketBoard; };
+  const double now = miss(0);
+  if (!std::isfinite(now)) return std::nullopt;
+  // Outward from where the ball is, both ways: the nearest change of sign.
+  constexpr double kStep = 0.5;
+  for (double a = 0; a < kMostBoards; a += kStep)
+    for (const double side : {1.0, -1.0}) {
+      double lo = side * a, hi = side * (a + kStep);
+      const double at_lo = miss(lo), at_hi = miss(hi);
+      if (!std::isfinite(at_lo) || !std::isfinite(at_hi) || (at_lo > 0) == (at_hi > 0)) continue;
+      for (int i = 0; i < 12; ++i) {
+        const double mid = (lo + hi) / 2, at_mid = miss(mid);
+        ((at_mid > 0) == (at_lo > 0) ? lo : hi) = mid;
+      }
+      return (lo + hi) / 2;
+    }
+  return std::nullopt;
+}
+
+std::string Boards(double boards, const char* what) {
+  if (boards == 0) return std::string(what) + " where they are";
+  return std::string(what) + " " + FixedText(std::abs(boards), 1) + (boards > 0 ? " boards inward" : " boards outward");
+}
+
+}  // namespace
+
+void PlanMoveByPhysics(const std::vector<Shot>& shots, Advice& advice) {
+  std::vector<Shot> line;
+  for (const Shot& shot : shots)
+    if (std::find(advice.lane_read.shots.begin(), advice.lane_read.shots.end(), shot.number) !=
+        advice.lane_read.shots.end())
+      line.push_back(shot);
+  if (line.size() < kFewest || !advice.next_move.stance_boards) return;
+  const Shot& last = line.back();
+  // The same ball's shots teach the lane; the good ones among them, the bowler's own release.
+  std::vector<Shot> same_ball, good;
+  for (std::size_t i = 0; i < shots.size(); ++i) {
+    const Shot& shot = shots[i];
+    if (shot.ball != last.ball || shot.bowler != last.bowler || shot.hand != last.hand) continue;
+    same_ball.push_back(shot);
+    const CauseChances& causes = advice.shots[i].causes;
+    if (causes[Cause::kSlower] < 0.5 && causes[Cause::kMoreTurn] < 0.5) good.push_back(shot);
+  }
+  const auto map = motion::MapFriction(same_ball);
+  if (!map.ok()) return;
+  const auto what_if = motion::WhatIf::Make(line, *map);
+  if (!what_if.ok()) return;
+  motion::Change base;
+  base.speed = lane::MetresPerSecondFromMph(Above(good, line, MeasureId::kSpeedReleaseMph));
+  base.turn = lane::RadiansFromDegrees(Above(good, line, MeasureId::kPathTurnDeg));
+  base.revs = Above(good, line, MeasureId::kPathRevRpm) * lane::kPi / 30;
+  if (last.target.arrows_board) {
+    MeanOf arrows;
+    for (const Shot& s : line) arrows.Add(s, MeasureId::kBoardAtArrows);
+    // A bowler's crossings lie about the target: off it by habit, or by the luck of a few shots.
+    if (arrows.mean()) {
+      constexpr double kHabitBoards = 0.25, kSpreadBoards = 0.85;  // sd over bowlers, sd of a shot (common practice)
+      const double habit = kHabitBoards * kHabitBoards, luck = kSpreadBoards * kSpreadBoards / arrows.n;
+      const double share = habit / (habit + luck);
+      base.eyes_boards = (1 - share) * (*last.target.arrows_board - *arrows.mean());
+    }
+  }
+  struct Kind {
+    double feet, eyes;
+    motion::WhatIfAnswer answer;
+  };
+  std::optional<Kind> best;
+  const motion::WhatIfAnswer stay = what_if->Ask(base);
+  const double miss = stay.after.entry_board.value - kPocketBoard;
+  if (!std::isfinite(miss)) return;
+  NextMove& move = advice.next_move;
+  const std::string rests = FixedText(static_cast<double>(line.size()), 0) +
+                            " good shots on this line and the friction of " + FixedText(map->shots(), 0) + " shots";
+  const auto fill = [&](double feet, double eyes, const motion::WhatIfAnswer& answer) {
+    // A board of feet moves the entry by this many: its doubt is that of the entry, taken back.
+    const double slope = std::abs(
+        (what_if->EntryBoard(Plus(base, feet + 0.5, eyes)) - what_if->EntryBoard(Plus(base, feet - 0.5, eyes))));
+    move.stance_boards =
+        Measure::Of(feet, answer.after.entry_board.sd / std::max(std::isfinite(slope) ? slope : 1.5, 0.3));
+    move.target_boards = eyes;
+    move.speed_mph = 0;
+    move.turn_deg = 0;
+    move.entry_board = Measure::Of(answer.after.entry_board.value, answer.after.entry_board.sd);
+    move.entry_angle_deg = answer.after.entry_angle.value;
+    move.shots_used = static_cast<int>(line.size());
+  };
+  if (std::abs(miss) < std::max(0.5, 0.5 * stay.after.entry_board.sd)) {
+    fill(0, 0, stay);
+    move.reason = "Stay: by the physics your mean ball enters at board " + FixedText(stay.after.entry_board.value, 1) +
+                  " ±" + FixedText(stay.after.entry_board.sd, 1) + ", from " + rests + ".";
+    return;
+  }
+  for (const double share : {0.5, 0.0, 1.0}) {
+    const auto exact = Solve(*what_if, base, share);
+    if (!exact) continue;
+    // Half boards are what a bowler can do: of those about the exact move, the pair that comes nearest.
+    double feet = 0, eyes = 0, nearest = INFINITY;
+    for (int i = -1; i <= 1; ++i)
+      for (int k = -1; k <= 1; ++k) {
+        double f = std::round(2 * *exact) / 2 + 0.5 * i;
+        const double e = std::round(2 * share * *exact) / 2 + 0.5 * k;
+        if (last.target.stance_board)
+          f = std::clamp(*last.target.stance_board + f, 1.0, 39.0) - *last.target.stance_board;
+        const double off = std::abs(what_if->EntryBoard(Plus(base, f, e)) - kPocketBoard);
+        // A gain below a tenth of a board is no reason for a larger move.
+        if (!(off + 0.1 * (std::abs(i) + std::abs(k)) < nearest)) continue;
+        nearest = off + 0.1 * (std::abs(i) + std::abs(k));
+        feet = f;
+        eyes = e;
+      }
+    if (!std::isfinite(nearest)) continue;
+    const motion::WhatIfAnswer answer = what_if->Ask(Plus(base, feet, eyes));
+    // The lane's edge with half a ball to spare, and no ball in the gutter.
+    const double arrows = answer.after.board_at_arrows.value;
+    if (!(arrows > 3 && arrows < 37) || answer.after.gutter > 0.05) continue;
+    const auto cost = [](const Kind& k) {
+      return std::abs(k.answer.after.entry_board.value - kPocketBoard) + k.answer.after.entry_board.sd +
+             0.1 * std::abs(k.feet);
+    };
+    Kind kind{feet, eyes, answer};
+    if (!best || cost(kind) < cost(*best)) best = kind;
+  }
+  if (!best) return;
+  fill(best->feet, best->eyes, best->answer);
+  move.reason = "By the physics your mean ball enters at board " + FixedText(stay.after.entry_board.value, 1) + " ±" +
+                FixedText(stay.after.entry_board.sd, 1) + "; with the " + Boards(best->feet, "feet") + " and the " +
+                Boards(best->eyes, "eyes") + " it enters at " + FixedText(best->answer.after.entry_board.value, 1) +
+                " ±" + FixedText(best->answer.after.entry_board.sd, 1) + " and " +
+                FixedText(best->answer.after.entry_angle.value, 1) + " degrees, from " + rests + ".";
+}
+
+}  // namespace hookline::pipeline
