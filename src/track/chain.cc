@@ -15,6 +15,12 @@ constexpr double kMaxSlant = 0.28;                 // |vx| / vy; launch and entr
 constexpr double kCoast = 0.6;                     // s without a sight before a chain ends
 constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this over that time is standing
 constexpr double kSwingY = 6;                      // m, by here every ball has left the hand
+// From so many sights and so far down the lane on the chain looks at the rim.
+constexpr int kRollsHits = 10;
+constexpr double kRollsWay = 1.5;                       // m
+constexpr double kRimSeen = 0.6, kRimContrast = 2;      // of DiscFit
+constexpr double kRimSigmaPx = 0.4, kRimSigma = 0.03;   // px, of the radius
+constexpr double kBoxDoubt = 3;                         // of a place without its rim, over that of a free ball's
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
 
 double ScaleOf(const Corridor& c) { return c.scale(); }
@@ -232,6 +238,33 @@ Step Chain::Make(const FrameView& view, const Candidate* found, const Eigen::Vec
   return step;
 }
 
+// The boxes of the search are drawn to whatever changed most: a shadow, the image in the gloss, the edge of somebody's
+// sleeve. The rim is where the ball is. The last step's place becomes the disc's that fits the picture best near the
+// prediction, where one of the size a ball has there is seen well.
+bool Chain::SeeRim(const FrameView& view, const Eigen::Vector2d& expected, double window_u, double window_v) {
+  rolls_ = rolls_ || (hits_ >= kRollsHits && steps_.back().contact.y() - steps_.front().contact.y() > kRollsWay);
+  if (!rolls_) return false;
+  const Eigen::Vector2d contact = state_.head<2>();
+  const auto outline = corridor_->OutlineAt(contact);
+  const auto j = corridor_->ContactJacobian(expected);
+  if (!outline || !j || steps_.back().patch.luma.empty()) return false;
+  DiscModel model;
+  model.radius = outline->radius;
+  model.round = outline->round;
+  model.down = corridor_->Down(contact);
+  model.motion = 0.5 * (view.time_s - steps_[steps_.size() - 2].time_s) * (j->inverse() * state_.tail<2>());
+  const DiscFit fit = FitDisc(steps_.back().patch, expected + outline->shift, model);
+  if (!fit.ok || fit.seen_share < kRimSeen || fit.contrast < kRimContrast) return false;
+  const Eigen::Vector2d p = fit.p - outline->shift;
+  if (std::abs(p.x() - expected.x()) > window_u || std::abs(p.y() - expected.y()) > window_v) return false;
+  const auto found = corridor_->Contact(p);
+  if (!found) return false;
+  Update(p, std::max(kRimSigmaPx, kRimSigma * model.radius));
+  const Candidate c{p, *found, model.radius, steps_.back().score};
+  steps_.back() = Make(view, &c, *found);
+  return true;
+}
+
 void Chain::Advance(const FrameView& view) {
   if (over_) return;
   const double dt = view.time_s - last_time();
@@ -258,11 +291,11 @@ void Chain::Advance(const FrameView& view) {
   const bool hit =
       found.score >= ask && std::abs(found.p.x() - disc->x()) <= wu + 1 && std::abs(found.p.y() - disc->y()) <= wv + 1;
   if (hit) {
-    Update(found.p, FoundSigma(*corridor_, found.radius));
+    steps_.push_back(Make(view, &found, found.contact));
+    if (!SeeRim(view, *disc, wu, wv)) Update(found.p, (rolls_ ? kBoxDoubt : 1) * FoundSigma(*corridor_, found.radius));
     ++hits_;
     last_hit_s_ = view.time_s;
     mean_score_ += 0.1 * (found.score - mean_score_);
-    steps_.push_back(Make(view, &found, found.contact));
   } else {
     steps_.push_back(Make(view, nullptr, contact));
     if (view.time_s - last_hit_s_ > kCoast) over_ = true;

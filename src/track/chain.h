@@ -81,6 +81,7 @@ class Chain {
  private:
   void Predict(double dt);
   void Update(const Eigen::Vector2d& p, double sigma_px);
+  bool SeeRim(const FrameView& view, const Eigen::Vector2d& expected, double window_u, double window_v);
   Step Make(const FrameView& view, const Candidate* found, const Eigen::Vector2d& contact) const;
 
   const Corridor* corridor_;
@@ -92,6 +93,7 @@ class Chain {
   double last_hit_s_ = 0;
   double mean_score_ = 0;
   bool over_ = false;
+  bool rolls_ = false;  // long enough to be worth a look at its rim
 };
 
 // New chains from the candidates of the newest view, by pairs with those of earlier ones. `candidates` runs parallel to
