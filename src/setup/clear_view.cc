@@ -313,7 +313,10 @@ ClearView Scene::Answer() const {
   for (std::size_t cell = 0; cell < size_; ++cell) {
     if (place_of_[cell] < 0) continue;
     const Place& place = places_[static_cast<std::size_t>(place_of_[cell])];
-    if (place.chosen < 0) continue;
+    if (place.chosen < 0) {
+      view.shown.data[cell] = 0;  // contested, and what was seen does not tell whose it is
+      continue;
+    }
     const Value value = place.values[static_cast<std::size_t>(place.chosen)];
     // What the median shows anyway stays as it is.
     if (!Alike(value.colour, MedianAt(cell))) view.pictures[cell] = value.pictures;
