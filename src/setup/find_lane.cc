@@ -157,11 +157,15 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
                   "no rack of pins stands where the lanes' edges and the foul line would have one");
   // Points that only texture made lie anywhere in the window and scatter by 0.6 px; an edge's own by 0.2 to 0.4, more
   // in dark and noisy pictures. Where all racks that were seen stand in their places, the own one among them, texture
-  // cannot have placed the lane, and scattered edges only make it less sure.
+  // cannot have placed the lane, and scattered edges only make it less sure. A lane alone in the picture has one rack,
+  // whose place and size each way nothing but the right lane foretells to a fraction of a pixel; its edges must then be
+  // seen along all of it, which texture, of whose points half lie out of reach, does not do.
   const int racks_seen = static_cast<int>(expected.racks.size()) / 3;
   const bool own_rack_seen =
       std::any_of(expected.racks.begin(), expected.racks.end(), [](const RackPoint& p) { return p.lane == 0; });
-  const bool racks_agree = fit.racks_used >= 2 && fit.racks_used == racks_seen && (fit.own_rack_used || !own_rack_seen);
+  const bool alone = expected.racks_expected == 1 && fit.own_rack_used && edges > 0.9;
+  const bool racks_agree =
+      alone || (fit.racks_used >= 2 && fit.racks_used == racks_seen && (fit.own_rack_used || !own_rack_seen));
   if (2 * fit.racks_used < racks_seen)
     return Status(StatusCode::kLaneNotFound,
                   "the racks of pins do not stand where the lanes' edges and the foul line say");
