@@ -17,10 +17,10 @@ constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this o
 constexpr double kSwingY = 6;                      // m, by here every ball has left the hand
 // From so many sights and so far down the lane on the chain looks at the rim.
 constexpr int kRollsHits = 10;
-constexpr double kRollsWay = 1.5;                       // m
-constexpr double kRimSeen = 0.6, kRimContrast = 2;      // of DiscFit
-constexpr double kRimSigmaPx = 0.4, kRimSigma = 0.03;   // px, of the radius
-constexpr double kBoxDoubt = 3;                         // of a place without its rim, over that of a free ball's
+constexpr double kRollsWay = 1.5;                      // m
+constexpr double kRimSeen = 0.6, kRimContrast = 2;     // of DiscFit
+constexpr double kRimSigmaPx = 0.4, kRimSigma = 0.03;  // px, of the radius
+constexpr double kBoxDoubt = 3;                        // of a place without its rim, over that of a free ball's
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
 
 double ScaleOf(const Corridor& c) { return c.scale(); }

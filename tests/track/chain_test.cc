@@ -66,3 +66,43 @@ TEST_CASE("of two chains a diameter apart the lower one holds the mirror image, 
   CHECK(before.last_time() > *since - 2 * kFrame);
   CHECK(before.hits() == static_cast<int>(before.steps().size()));
 }
+
+TEST_CASE("a faint ball's chain stays with its rim when what is dark below it draws more") {
+  Scene scene(Setup(), 12);
+  const Corridor corridor(scene.setup());
+  ChangeMap map(corridor, scene.StillBackground());
+  const Colour faint{160, 112, 146}, dark{25, 128, 128};
+  // Its shadow and its dark underside's image, hidden behind it at first.
+  const auto below = [&](double t) {
+    Eigen::Vector3d p = Hook(t);
+    p.z() -= kRadius * std::clamp(2 * (t - 0.7), 0.0, 2.0);
+    return p;
+  };
+  std::deque<FrameView> views;
+  std::vector<std::pair<const FrameView*, Candidate>> places;
+  std::optional<Chain> chain;
+  for (int i = 0; i < 100; ++i) {
+    const double t = 0.3 + i * kFrame;
+    const FrameView view = map.View(scene.Draw(t, i, {{below(t), dark, 0}, {Hook(t), faint, 0}}), FrameMotion{});
+    if (chain) {
+      chain->Advance(view);
+      continue;
+    }
+    views.push_back(view);
+    if (i < 6) continue;
+    for (const FrameView* v : {&views.front(), &views.back()}) {
+      const Eigen::Vector3d p = Hook(v->time_s);
+      Candidate c;
+      c.contact = p.head<2>(), c.p = *corridor.Disc(c.contact), c.radius = corridor.RadiusPx(c.contact), c.score = 5;
+      places.emplace_back(v, c);
+    }
+    chain.emplace(corridor, map, places, views);
+  }
+  REQUIRE(chain);
+  CHECK_FALSE(chain->over());
+  double worst = 0;
+  for (const Step& s : chain->steps())
+    if (s.time_s > 0.7)
+      worst = std::max(worst, (s.p - scene.Pixel(Hook(s.time_s))).norm() / corridor.RadiusPx(s.contact));
+  CHECK(worst < 0.3);
+}
