@@ -16,8 +16,8 @@ constexpr double kCoast = 0.6;                     // s without a sight before a
 constexpr double kWatch = 0.25, kMinWay = 1.6;     // s, m/s: slower than this over that time is standing
 constexpr double kSwingY = 6;                      // m, by here every ball has left the hand
 // From so many sights and so far down the lane on the chain looks at the rim.
-constexpr int kRollsHits = 10;
-constexpr double kRollsWay = 1.5;                      // m
+constexpr int kRollsHits = 6;
+constexpr double kRollsWay = 0.6;                      // m
 constexpr double kRimSeen = 0.6, kRimContrast = 2;     // of DiscFit
 constexpr double kRimSigmaPx = 0.4, kRimSigma = 0.03;  // px, of the radius
 constexpr double kBoxDoubt = 3;                        // of a place without its rim, over that of a free ball's
