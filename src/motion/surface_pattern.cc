@@ -1,0 +1,281 @@
+#include "motion/surface_pattern.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "camera/projection.h"
+
+namespace hookline::motion {
+namespace {
+
+using Eigen::Matrix3d;
+using Eigen::Vector3d;
+using Eigen::Vector3f;
+using Vector4f = Eigen::Vector4f;
+
+constexpr int kCoarse = 16;       // points of the lattice each way, for comparing: 8 degrees
+constexpr int kFine = 22;         // for the fit: 6 degrees
+constexpr float kReach = 1.08F;   // half the lattice's width
+constexpr float kShrink = 4;      // levels' worth of "no pattern" at each place: some of one picture's
+constexpr int kTimeBlocks = 6;
+constexpr double kHuber = 1.2;    // widths
+
+struct Lattice {
+  int grid;
+  float scale;
+  explicit Lattice(int g) : grid(g), scale(static_cast<float>(g - 1) / (2 * kReach)) {}
+  Vector3f At(const Vector3f& m) const { return (m + Vector3f::Constant(kReach)) * scale; }
+  int Nearest(const Vector3f& m) const {
+    const Vector3f q = At(m);
+    return (static_cast<int>(q.x() + 0.5F) * grid + static_cast<int>(q.y() + 0.5F)) * grid +
+           static_cast<int>(q.z() + 0.5F);
+  }
+};
+
+// The corner below and the shares within the cell.
+struct Cell {
+  int at;
+  Vector3f f;
+};
+Cell CellOf(const Lattice& l, const Vector3f& m) {
+  const Vector3f q = l.At(m);
+  const int x = static_cast<int>(q.x()), y = static_cast<int>(q.y()), z = static_cast<int>(q.z());
+  return {(x * l.grid + y) * l.grid + z, {q.x() - static_cast<float>(x), q.y() - static_cast<float>(y), q.z() - static_cast<float>(z)}};
+}
+
+}  // namespace
+
+void PatternFit::Turns(const SpinGuess& guess) {
+  const std::size_t n = cap_.times.size();
+  turns_.resize(n);
+  std::size_t middle = 0;
+  while (cap_.times[middle] < cap_.middle_s) ++middle;
+  for (const int way : {1, -1}) {
+    Matrix3d turn = Matrix3d::Identity();
+    Eigen::Matrix<double, 3, 4> by = Eigen::Matrix<double, 3, 4>::Zero();
+    for (auto i = static_cast<std::ptrdiff_t>(middle);;) {
+      turns_[static_cast<std::size_t>(i)] = {turn.cast<float>(), by.cast<float>()};
+      const std::ptrdiff_t next = i + way;
+      if (next < 0 || next >= static_cast<std::ptrdiff_t>(n)) break;
+      const auto a = static_cast<std::size_t>(i), b = static_cast<std::size_t>(next);
+      const double dt = cap_.times[b] - cap_.times[a];
+      const Vector3d drift = (cap_.drift[a] + cap_.drift[b]) / 2, w = guess.spin + guess.scale * drift;
+      const Matrix3d half = camera::RotationFromAngleAxis<double>(w * dt / 2);
+      Eigen::Matrix<double, 3, 4> rate;
+      rate << Matrix3d::Identity(), drift;
+      // The mean of the turns on the way, to second order in the step, is that of half the way.
+      by = half * half * by + dt * half * rate;
+      turn = half * half * turn;
+      i = next;
+    }
+  }
+}
+
+void PatternFit::Splat(int from, int to, int grid) {
+  grid_ = grid;
+  const Lattice l(grid);
+  const auto size = static_cast<std::size_t>(grid * grid * grid);
+  sum_.assign(size, 0.F), weight_.assign(size, 0.F);
+  const int m = cap_.nodes();
+  const int dx = grid * grid, dy = grid;
+  for (int i = from; i < to; ++i) {
+    const Eigen::Matrix3f body = turns_[static_cast<std::size_t>(i)].lane_from_body.transpose();
+    const float* x = cap_.Row(i);
+    const float* seen = cap_.seen.data() + static_cast<std::ptrdiff_t>(i) * m;
+    for (int j = 0; j < m; ++j) {
+      if (seen[j] == 0) continue;
+      const Cell c = CellOf(l, body * cap_.normals[static_cast<std::size_t>(j)]);
+      for (int k = 0; k < 8; ++k) {
+        const float w = ((k & 4) != 0 ? c.f.x() : 1 - c.f.x()) * ((k & 2) != 0 ? c.f.y() : 1 - c.f.y()) *
+                        ((k & 1) != 0 ? c.f.z() : 1 - c.f.z());
+        const auto at = static_cast<std::size_t>(c.at + ((k & 4) != 0 ? dx : 0) + ((k & 2) != 0 ? dy : 0) + (k & 1));
+        sum_[at] += w * x[j];
+        weight_[at] += w;
+      }
+    }
+  }
+  for (std::size_t at = 0; at < size; ++at) sum_[at] /= weight_[at] + 0.25F * kShrink;
+}
+
+void PatternFit::Normal(int from, int to, const SpinGuess& guess, Eigen::Matrix4d* a, Eigen::Vector4d* b,
+                        std::vector<Eigen::Vector4d>* blocks) {
+  Turns(guess);
+  Splat(from, to, kFine);
+  const Lattice l(grid_), coarse(kCoarse);
+  const int m = cap_.nodes(), dx = grid_ * grid_, dy = grid_;
+  const auto rows = static_cast<std::size_t>((to - from) * m);
+  static thread_local std::vector<Vector4f> jacobian, mean;
+  static thread_local std::vector<float> residual, count;
+  static thread_local std::vector<int> place;
+  jacobian.assign(rows, Vector4f::Zero());
+  residual.assign(rows, 0.F);
+  place.assign(rows, -1);
+  mean.assign(kCoarse * kCoarse * kCoarse, Vector4f::Zero());
+  count.assign(kCoarse * kCoarse * kCoarse, 0.F);
+  double squares = 0, number = 0;
+  for (int i = from; i < to; ++i) {
+    const Turn& turn = turns_[static_cast<std::size_t>(i)];
+    const Eigen::Matrix3f body = turn.lane_from_body.transpose();
+    const float* x = cap_.Row(i);
+    const float* seen = cap_.seen.data() + static_cast<std::ptrdiff_t>(i) * m;
+    for (int j = 0; j < m; ++j) {
+      if (seen[j] == 0) continue;
+      const Vector3f& n = cap_.normals[static_cast<std::size_t>(j)];
+      const Vector3f on_body = body * n;
+      const Cell c = CellOf(l, on_body);
+      const auto t = [&](int k) {
+        return sum_[static_cast<std::size_t>(c.at + ((k & 4) != 0 ? dx : 0) + ((k & 2) != 0 ? dy : 0) + (k & 1))];
+      };
+      const float fx = c.f.x(), fy = c.f.y(), fz = c.f.z();
+      const auto along_z = [&](int k) { return t(k) + fz * (t(k + 1) - t(k)); };
+      const float p00 = along_z(0), p01 = along_z(2), p10 = along_z(4), p11 = along_z(6);
+      const float low = p00 + fy * (p01 - p00), high = p10 + fy * (p11 - p10);
+      const float level = low + fx * (high - low);
+      const float gy = (1 - fx) * (p01 - p00) + fx * (p11 - p10);
+      const auto step_z = [&](int k) { return t(k + 1) - t(k); };
+      const float gz = (1 - fx) * ((1 - fy) * step_z(0) + fy * step_z(2)) + fx * ((1 - fy) * step_z(4) + fy * step_z(6));
+      const Vector3f slope = l.scale * (turn.lane_from_body * Vector3f(high - low, gy, gz));
+      const auto at = static_cast<std::size_t>((i - from) * m + j);
+      // d level / d guess = slope . (n x (D d)) = D^T (slope x n)
+      jacobian[at] = turn.by_guess.transpose() * slope.cross(n);
+      residual[at] = x[j] - level;
+      place[at] = coarse.Nearest(on_body);
+      mean[static_cast<std::size_t>(place[at])] += jacobian[at];
+      count[static_cast<std::size_t>(place[at])] += 1;
+      squares += static_cast<double>(residual[at]) * residual[at];
+      number += 1;
+    }
+  }
+  const double width = std::sqrt(std::max(squares / std::max(number, 1.0), 1e-6));
+  const auto cut = static_cast<float>(kHuber * width);
+  a->setZero(), b->setZero();
+  if (blocks != nullptr) blocks->assign(kTimeBlocks * 4, Eigen::Vector4d::Zero());
+  Eigen::Matrix4f sum_a = Eigen::Matrix4f::Zero();
+  for (int i = from; i < to; ++i) {
+    const auto block = static_cast<std::size_t>((i - from) * kTimeBlocks / (to - from));
+    std::array<Vector4f, 4> part;
+    part.fill(Vector4f::Zero());
+    sum_a.setZero();
+    for (int j = 0; j < m; ++j) {
+      const auto at = static_cast<std::size_t>((i - from) * m + j);
+      if (place[at] < 0) continue;
+      const auto p = static_cast<std::size_t>(place[at]);
+      const Vector4f row = jacobian[at] - mean[p] / count[p];
+      const float r = residual[at], w = std::abs(r) < cut ? 1.F : cut / std::abs(r);
+      sum_a += w * row * row.transpose();
+      const std::size_t quarter = (cap_.across[static_cast<std::size_t>(j)] > 0 ? 1U : 0U) + (cap_.up[static_cast<std::size_t>(j)] > 0 ? 2U : 0U);
+      part[quarter] += w * r * row;
+    }
+    *a += sum_a.cast<double>();
+    for (std::size_t q = 0; q < 4; ++q) {
+      *b += part[q].cast<double>();
+      if (blocks != nullptr) (*blocks)[block * 4 + q] += part[q].cast<double>();
+    }
+  }
+  *a /= width * width, *b /= width * width;
+  if (blocks != nullptr)
+    for (Eigen::Vector4d& g : *blocks) g /= width * width;
+}
+
+void PatternFit::Step(int from, int to, double most_step, SpinGuess* guess) {
+  Eigen::Matrix4d a;
+  Eigen::Vector4d b;
+  Normal(from, to, *guess, &a, &b, nullptr);
+  a(3, 3) += 1 / (scale_sd_ * scale_sd_);
+  b[3] += (1 - guess->scale) / (scale_sd_ * scale_sd_);
+  // Where the pattern says nothing the guess stays.
+  for (int k = 0; k < 3; ++k) a(k, k) += 1e-4 * a.topLeftCorner<3, 3>().trace() + 1e-9;
+  Eigen::Vector4d d = a.ldlt().solve(b);
+  if (!d.allFinite()) return;
+  const double length = d.head<3>().norm();
+  if (length > most_step) d *= most_step / length;
+  guess->spin += d.head<3>();
+  guess->scale = std::clamp(guess->scale + d[3], 0.0, 2.0);
+}
+
+double PatternFit::Predicted(int from, int to, const SpinGuess& guess) {
+  Turns(guess);
+  const Lattice l(kCoarse);
+  constexpr std::size_t kSize = kCoarse * kCoarse * kCoarse;
+  const int m = cap_.nodes();
+  static thread_local std::vector<float> sum, weight, own_sum, own_weight;
+  static thread_local std::vector<int> place, touched;
+  sum.assign(kSize, 0.F), weight.assign(kSize, 0.F), own_sum.assign(kSize, 0.F), own_weight.assign(kSize, 0.F);
+  place.assign(static_cast<std::size_t>((to - from) * m), -1);
+  double all = 0;
+  for (int i = from; i < to; ++i) {
+    const Eigen::Matrix3f body = turns_[static_cast<std::size_t>(i)].lane_from_body.transpose();
+    const float* x = cap_.Row(i);
+    const float* seen = cap_.seen.data() + static_cast<std::ptrdiff_t>(i) * m;
+    for (int j = 0; j < m; ++j) {
+      if (seen[j] == 0) continue;
+      const int p = l.Nearest(body * cap_.normals[static_cast<std::size_t>(j)]);
+      place[static_cast<std::size_t>((i - from) * m + j)] = p;
+      sum[static_cast<std::size_t>(p)] += x[j];
+      weight[static_cast<std::size_t>(p)] += 1;
+      all += static_cast<double>(x[j]) * x[j];
+    }
+  }
+  double told = 0;
+  for (int i = from; i < to; ++i) {
+    const float* x = cap_.Row(i);
+    touched.clear();
+    for (int j = 0; j < m; ++j) {
+      const int p = place[static_cast<std::size_t>((i - from) * m + j)];
+      if (p < 0) continue;
+      if (own_weight[static_cast<std::size_t>(p)] == 0) touched.push_back(p);
+      own_sum[static_cast<std::size_t>(p)] += x[j];
+      own_weight[static_cast<std::size_t>(p)] += 1;
+    }
+    for (const int p : touched) {
+      const auto at = static_cast<std::size_t>(p);
+      const float guess_of_others = (sum[at] - own_sum[at]) / (weight[at] - own_weight[at] + kShrink);
+      told += static_cast<double>(2 * own_sum[at] * guess_of_others - own_weight[at] * guess_of_others * guess_of_others);
+      own_sum[at] = 0, own_weight[at] = 0;
+    }
+  }
+  return all > 0 ? told / all : 0;
+}
+
+void PatternFit::TakeLightOut(const SpinGuess& guess) {
+  const int n = static_cast<int>(cap_.times.size()), m = cap_.nodes();
+  Turns(guess);
+  Splat(0, n, kFine);
+  const Lattice l(grid_);
+  std::vector<float> light(cap_.raw.size());
+  const int dx = grid_ * grid_, dy = grid_;
+  for (int i = 0; i < n; ++i) {
+    const Eigen::Matrix3f body = turns_[static_cast<std::size_t>(i)].lane_from_body.transpose();
+    for (int j = 0; j < m; ++j) {
+      const auto at = static_cast<std::size_t>(i * m + j);
+      if (cap_.seen[at] == 0) continue;
+      const Cell c = CellOf(l, body * cap_.normals[static_cast<std::size_t>(j)]);
+      float level = 0;
+      for (int k = 0; k < 8; ++k)
+        level += ((k & 4) != 0 ? c.f.x() : 1 - c.f.x()) * ((k & 2) != 0 ? c.f.y() : 1 - c.f.y()) *
+                 ((k & 1) != 0 ? c.f.z() : 1 - c.f.z()) *
+                 sum_[static_cast<std::size_t>(c.at + ((k & 4) != 0 ? dx : 0) + ((k & 2) != 0 ? dy : 0) + (k & 1))];
+      light[at] = cap_.raw[at] - level;
+    }
+  }
+  cap_.TakeTrendOut(light);
+}
+
+Eigen::Matrix4d PatternFit::Covariance(const SpinGuess& guess) {
+  Eigen::Matrix4d a;
+  Eigen::Vector4d b;
+  std::vector<Eigen::Vector4d> blocks;
+  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
+  Eigen::Matrix4d scatter = Eigen::Matrix4d::Zero();
+  for (const Eigen::Vector4d& g : blocks) scatter += g * g.transpose();
+  const auto k = static_cast<double>(blocks.size());
+  scatter *= k / (k - 4);
+  a(3, 3) += 1 / (scale_sd_ * scale_sd_);
+  scatter(3, 3) += 1 / (scale_sd_ * scale_sd_);
+  const Eigen::Matrix4d inverse = a.inverse();
+  return inverse * scatter * inverse.transpose();
+}
+
+}  // namespace hookline::motion
