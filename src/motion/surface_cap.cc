@@ -15,6 +15,9 @@ using Eigen::Vector3d;
 
 constexpr double kLeastFacing = 0.42;   // cosine of normal and line of sight
 constexpr double kWinsor = 3.0;         // widths at which a level is cut (a lamp's gloss passing by)
+// Light moves over the ball as the ball travels, by some tenths of a radian in this time; marks of a ball that turns
+// come and go in a fraction of it.
+constexpr double kLightHalf = 0.16;     // s
 constexpr double kLeastVariance = 0.3;  // grey levels squared, below which there is nothing
 
 float Bilinear(const cv::Mat& m, double u, double v) {
@@ -28,25 +31,40 @@ float Bilinear(const cv::Mat& m, double u, double v) {
   return top + fy * (bottom - top);
 }
 
+// Takes out of `from` the light: what `line_of` shows on the average around each time, per node; a straight line through
+// the seen levels within kLightHalf.
 void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const std::vector<float>& from,
                  std::vector<float>& to) {
   const int n = static_cast<int>(cap.times.size()), m = cap.nodes();
   to.assign(from.size(), 0.F);
+  // Running sums of 1, t, t^2, y, t y.
+  std::vector<std::array<double, 5>> sums(static_cast<std::size_t>(n) + 1);
+  std::vector<std::pair<std::size_t, std::size_t>> window(static_cast<std::size_t>(n));
+  for (std::size_t i = 0; i < window.size(); ++i) {
+    const auto at = [&](double t) { return std::lower_bound(cap.times.begin(), cap.times.end(), t) - cap.times.begin(); };
+    // At the ends the same length, to one side.
+    const double middle = std::clamp(cap.times[i], std::min(cap.times.front() + kLightHalf, cap.middle_s),
+                                     std::max(cap.times.back() - kLightHalf, cap.middle_s));
+    window[i] = {static_cast<std::size_t>(at(middle - kLightHalf)), static_cast<std::size_t>(at(middle + kLightHalf))};
+  }
   for (int j = 0; j < m; ++j) {
-    double s0 = 0, s1 = 0, s2 = 0, y0 = 0, y1 = 0;
+    sums[0] = {};
     for (int i = 0; i < n; ++i) {
-      const auto at = static_cast<std::size_t>(i * m + j);
+      const auto at = static_cast<std::size_t>(i * m + j), k = static_cast<std::size_t>(i);
+      sums[k + 1] = sums[k];
       if (cap.seen[at] == 0) continue;
-      const double t = cap.times[static_cast<std::size_t>(i)] - cap.middle_s;
-      s0 += 1, s1 += t, s2 += t * t, y0 += line_of[at], y1 += t * line_of[at];
+      const double t = cap.times[k] - cap.middle_s, y = line_of[at];
+      sums[k + 1][0] += 1, sums[k + 1][1] += t, sums[k + 1][2] += t * t, sums[k + 1][3] += y, sums[k + 1][4] += t * y;
     }
-    if (s0 < 5) continue;
-    const double det = s0 * s2 - s1 * s1;
-    const double slope = det > 1e-12 ? (s0 * y1 - s1 * y0) / det : 0, mean = (y0 - slope * s1) / s0;
     for (int i = 0; i < n; ++i) {
-      const auto at = static_cast<std::size_t>(i * m + j);
-      if (cap.seen[at] != 0)
-        to[at] = from[at] - static_cast<float>(mean + slope * (cap.times[static_cast<std::size_t>(i)] - cap.middle_s));
+      const auto at = static_cast<std::size_t>(i * m + j), k = static_cast<std::size_t>(i);
+      if (cap.seen[at] == 0) continue;
+      std::array<double, 5> s{};
+      for (std::size_t q = 0; q < 5; ++q) s[q] = sums[window[k].second][q] - sums[window[k].first][q];
+      if (s[0] < 4) continue;
+      const double det = s[0] * s[2] - s[1] * s[1], t = cap.times[k] - cap.middle_s;
+      const double slope = det > 1e-9 ? (s[0] * s[4] - s[1] * s[3]) / det : 0;
+      to[at] = from[at] - static_cast<float>((s[3] - slope * s[1]) / s[0] + slope * t);
     }
   }
 }

@@ -23,7 +23,7 @@ constexpr double kPairReach = 0.9;      // rad, that the fastest spin turns over
 constexpr int kPairs = 40;              // pairs looked at
 constexpr double kBackwards = 0.2;      // share of a spin that may be against the roll
 constexpr double kGrowth = 2.2;         // of the stretch of time from one refinement to the next
-constexpr std::array kKept = {24, 10, 6};  // spins kept by each refinement; the last figure holds on
+constexpr std::array<std::size_t, 3> kKept = {24, 10, 6};  // spins kept by each refinement; the last figure holds on
 constexpr double kCentreSd = 0.01;      // rad, of the normals as a whole: ball's centre and radius, camera
 constexpr double kSlipSd = 0.05;        // rad, added to the doubt of the path's slip angle
 constexpr double kStill = 3;            // rad/s, below which what is seen does not turn
@@ -133,7 +133,13 @@ std::vector<Candidate> CoarseSearch(const SurfaceCap& cap, const SurfaceSpinOpti
   return peaks;
 }
 
-void SortAndPrune(std::vector<Candidate>& list, std::size_t keep, double same) {
+// A ball is let go rolling forward, if little; what does not is light that moves over it as it travels, or stands still.
+bool Thrown(const Vector3d& spin, const Vector3d& roll_axis) {
+  return spin.norm() > kStill && spin.dot(roll_axis) > -kBackwards * spin.norm();
+}
+
+void SortAndPrune(std::vector<Candidate>& list, std::size_t keep, double same, const Vector3d& roll_axis) {
+  std::erase_if(list, [&](const Candidate& c) { return !Thrown(c.guess.spin, roll_axis); });
   std::sort(list.begin(), list.end(), [](const Candidate& a, const Candidate& b) { return a.score > b.score; });
   std::vector<Candidate> out;
   for (const Candidate& c : list) {
@@ -227,8 +233,9 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
       for (int i = 0; i < (whole ? 5 : 3); ++i) fit.Step(from, to, 0.35 / span, &c.guess);
       c.score = fit.Predicted(from, to, c.guess);
     }
-    const auto keep = static_cast<std::size_t>(kKept[std::min(round + 1, kKept.size() - 1)]);
-    SortAndPrune(list, keep, 0.4 / span);
+    const auto keep = kKept[std::min(round + 1, kKept.size() - 1)];
+    SortAndPrune(list, keep, 0.4 / span, roll_axis);
+    if (list.empty()) return none("Nothing on the ball's surface is seen to turn as a ball does.");
     if (whole) break;
     half *= kGrowth;
   }
@@ -244,7 +251,8 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
     list[i].score = fit.Predicted(0, n, list[i].guess);
     if (list[i].score < 0.3 * first_score) break;
   }
-  SortAndPrune(list, list.size(), 0.4 / out.seconds);
+  SortAndPrune(list, list.size(), 0.4 / out.seconds, roll_axis);
+  if (list.empty()) return none("Nothing on the ball's surface is seen to turn as a ball does.");
   out.explained = list.front().score;
   out.next_best = list.size() > 1 ? list[1].score : 0;
   std::size_t chosen = 0;
@@ -288,7 +296,6 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   }
   const Vector3d axis = out.spin.normalized();
   out.covariance += std::pow(kCentreSd * out.spin.norm(), 2) * (Matrix3d::Identity() - axis * axis.transpose());
-  if (out.spin.norm() < kStill) return none("Nothing on the ball's surface is seen to turn.");
   if (std::sqrt(axis.dot(out.covariance * axis)) > kWorstRate * out.spin.norm())
     return none("What is seen of the ball's surface is too faint to read the spin from it.");
   out.usable = true;
