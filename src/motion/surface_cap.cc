@@ -74,7 +74,7 @@ void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const
 void SurfaceCap::TakeTrendOut(const std::vector<float>& light) { TakeLineOut(*this, light, raw, level); }
 
 SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraModel& camera, double ball_radius_m,
-                   double ball_k) {
+                   double ball_k, double landing_s) {
   SurfaceCap cap;
   const std::size_t n = views.size();
   Vector3d sight = Vector3d::Zero();
@@ -86,9 +86,20 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
   cap.basis << e1.transpose().cast<float>(), e2.transpose().cast<float>(), e3.transpose().cast<float>();
   const std::size_t middle = n / 2;
   cap.middle_s = cap.times[middle];
+  const auto spin_of = [&](const Eigen::Vector2d& dv) {
+    return Vector3d(Vector3d(dv.y(), -dv.x(), 0) / (ball_k * ball_radius_m));
+  };
+  const Vector3d whole = spin_of(views.back()->velocity - views.front()->velocity);
+  // A path without friction has no direction of it: straight back.
+  const Vector3d along = whole.norm() > 1e-6 ? whole.normalized() : spin_of(-views.front()->velocity).normalized();
+  if (landing_s > -1e8) cap.landing = along;
+  const double half = std::max((cap.times.back() - cap.times.front()) / 2, 1e-3);
   for (const SurfaceView* v : views) {
-    const Eigen::Vector2d dv = v->velocity - views[middle]->velocity;
-    cap.drift.emplace_back(Vector3d(dv.y(), -dv.x(), 0) / (ball_k * ball_radius_m));
+    const double t = v->patch.time_s;
+    cap.drift.emplace_back();
+    cap.drift.back().col(0) = spin_of(v->velocity - views[middle]->velocity);
+    cap.drift.back().col(1) = std::max(whole.norm(), 1.0) * std::pow((t - cap.middle_s) / half, 2) * along;
+    cap.drift.back().col(2) = ((t < landing_s ? -1.0 : 0.0) + (cap.middle_s < landing_s ? 1.0 : 0.0)) * along;
   }
   cap.index.assign(kCapGrid * kCapGrid, -1);
   for (int r = 0; r < kCapGrid; ++r)

@@ -17,16 +17,23 @@ struct SurfaceView;
 inline constexpr int kCapGrid = 27;
 inline constexpr double kCapRim = 0.86;
 
-// Spin at the middle time and how much of the path's change of it there is.
+// Spin at the middle time, and how it changes: `change` times the columns of SurfaceCap::drift.
+inline constexpr int kChanges = 3, kSpinUnknowns = 3 + kChanges;
+using ChangeVector = Eigen::Matrix<double, kChanges, 1>;
+using SpinVector = Eigen::Matrix<double, kSpinUnknowns, 1>;
+using SpinMatrix = Eigen::Matrix<double, kSpinUnknowns, kSpinUnknowns>;
 struct SpinGuess {
   Eigen::Vector3d spin = Eigen::Vector3d::Zero();  // rad/s
-  double scale = 1;
+  ChangeVector change = ChangeVector::UnitX();
 };
 
 struct SurfaceCap {
   std::vector<double> times;              // s, of the pictures
   double middle_s = 0;                    // time at which the turn is none
-  std::vector<Eigen::Vector3d> drift;     // rad/s, of the spin at each time against that at the middle
+  // rad/s, of the spin at each time against that at the middle, all along the friction: what the path tells; friction
+  // that grows or falls with time, a parabola as high as the path's whole change; the landing, 1 rad/s less before it.
+  std::vector<Eigen::Matrix<double, 3, kChanges>> drift;
+  Eigen::Vector3d landing = Eigen::Vector3d::Zero();  // what the landing adds, 1 rad/s
   std::vector<Eigen::Vector3f> normals;   // of the nodes
   std::vector<float> across, up;          // a, b of the nodes
   std::vector<float> seen;                // pictures x nodes, 1 or 0
@@ -49,11 +56,12 @@ struct SurfaceCap {
   // level = raw minus the straight line in time through each node's `light` (pictures x nodes).
   void TakeTrendOut(const std::vector<float>& light);
   Eigen::Vector3d SpinAt(const SpinGuess& g, std::size_t picture) const {
-    return g.spin + g.scale * drift[picture];
+    return g.spin + drift[picture] * g.change;
   }
 };
 
 SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraModel& camera, double ball_radius_m,
-                   double ball_k);
+                   double ball_k,
+                   double landing_s);
 
 }  // namespace hookline::motion

@@ -13,13 +13,15 @@ namespace {
 using Eigen::Matrix3d;
 using Eigen::Vector3d;
 using Eigen::Vector3f;
-using Vector4f = Eigen::Vector4f;
+using RowF = Eigen::Matrix<float, kSpinUnknowns, 1>;
+using RowsF = Eigen::Matrix<float, kSpinUnknowns, kSpinUnknowns>;
 
 constexpr int kCoarse = 16;       // points of the lattice each way, for comparing: 8 degrees
 constexpr int kFine = 22;         // for the fit: 6 degrees
 constexpr float kReach = 1.08F;   // half the lattice's width
 constexpr float kShrink = 4;      // levels' worth of "no pattern" at each place: some of one picture's
 constexpr int kTimeBlocks = 6;
+constexpr double kOddPicture = 3;  // times the middle picture's mean squared residual
 constexpr double kHuber = 1.2;    // widths
 
 struct Lattice {
@@ -54,16 +56,17 @@ void PatternFit::Turns(const SpinGuess& guess) {
   while (cap_.times[middle] < cap_.middle_s) ++middle;
   for (const int way : {1, -1}) {
     Matrix3d turn = Matrix3d::Identity();
-    Eigen::Matrix<double, 3, 4> by = Eigen::Matrix<double, 3, 4>::Zero();
+    Eigen::Matrix<double, 3, kSpinUnknowns> by = Eigen::Matrix<double, 3, kSpinUnknowns>::Zero();
     for (auto i = static_cast<std::ptrdiff_t>(middle);;) {
       turns_[static_cast<std::size_t>(i)] = {turn.cast<float>(), by.cast<float>()};
       const std::ptrdiff_t next = i + way;
       if (next < 0 || next >= static_cast<std::ptrdiff_t>(n)) break;
       const auto a = static_cast<std::size_t>(i), b = static_cast<std::size_t>(next);
       const double dt = cap_.times[b] - cap_.times[a];
-      const Vector3d drift = (cap_.drift[a] + cap_.drift[b]) / 2, w = guess.spin + guess.scale * drift;
+      const Eigen::Matrix<double, 3, kChanges> drift = (cap_.drift[a] + cap_.drift[b]) / 2;
+      const Vector3d w = guess.spin + drift * guess.change;
       const Matrix3d half = camera::RotationFromAngleAxis<double>(w * dt / 2);
-      Eigen::Matrix<double, 3, 4> rate;
+      Eigen::Matrix<double, 3, kSpinUnknowns> rate;
       rate << Matrix3d::Identity(), drift;
       // The mean of the turns on the way, to second order in the step, is that of half the way.
       by = half * half * by + dt * half * rate;
@@ -99,27 +102,30 @@ void PatternFit::Splat(int from, int to, int grid) {
   for (std::size_t at = 0; at < size; ++at) sum_[at] /= weight_[at] + 0.25F * kShrink;
 }
 
-void PatternFit::Normal(int from, int to, const SpinGuess& guess, Eigen::Matrix4d* a, Eigen::Vector4d* b,
-                        std::vector<Eigen::Vector4d>* blocks) {
+void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a, SpinVector* b,
+                        std::vector<SpinVector>* blocks) {
   Turns(guess);
   Splat(from, to, kFine);
   const Lattice l(grid_), coarse(kCoarse);
   const int m = cap_.nodes(), dx = grid_ * grid_, dy = grid_;
   const auto rows = static_cast<std::size_t>((to - from) * m);
-  static thread_local std::vector<Vector4f> jacobian, mean;
+  static thread_local std::vector<RowF> jacobian, mean;
   static thread_local std::vector<float> residual, count;
   static thread_local std::vector<int> place;
-  jacobian.assign(rows, Vector4f::Zero());
+  jacobian.assign(rows, RowF::Zero());
   residual.assign(rows, 0.F);
   place.assign(rows, -1);
-  mean.assign(kCoarse * kCoarse * kCoarse, Vector4f::Zero());
+  mean.assign(kCoarse * kCoarse * kCoarse, RowF::Zero());
   count.assign(kCoarse * kCoarse * kCoarse, 0.F);
   double squares = 0, number = 0;
+  misfit_.assign(cap_.times.size(), 0);
   for (int i = from; i < to; ++i) {
     const Turn& turn = turns_[static_cast<std::size_t>(i)];
     const Eigen::Matrix3f body = turn.lane_from_body.transpose();
     const float* x = cap_.Row(i);
     const float* seen = cap_.seen.data() + static_cast<std::ptrdiff_t>(i) * m;
+    double own = 0;
+    int own_number = 0;
     for (int j = 0; j < m; ++j) {
       if (seen[j] == 0) continue;
       const Vector3f& n = cap_.normals[static_cast<std::size_t>(j)];
@@ -146,23 +152,25 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, Eigen::Matrix4
       count[static_cast<std::size_t>(place[at])] += 1;
       squares += static_cast<double>(residual[at]) * residual[at];
       number += 1;
+      own += static_cast<double>(residual[at]) * residual[at], ++own_number;
     }
+    if (own_number > 0) misfit_[static_cast<std::size_t>(i)] = own / own_number;
   }
   const double width = std::sqrt(std::max(squares / std::max(number, 1.0), 1e-6));
   const auto cut = static_cast<float>(kHuber * width);
   a->setZero(), b->setZero();
-  if (blocks != nullptr) blocks->assign(kTimeBlocks * 4, Eigen::Vector4d::Zero());
-  Eigen::Matrix4f sum_a = Eigen::Matrix4f::Zero();
+  if (blocks != nullptr) blocks->assign(kTimeBlocks * 4, SpinVector::Zero());
+  RowsF sum_a = RowsF::Zero();
   for (int i = from; i < to; ++i) {
     const auto block = static_cast<std::size_t>((i - from) * kTimeBlocks / (to - from));
-    std::array<Vector4f, 4> part;
-    part.fill(Vector4f::Zero());
+    std::array<RowF, 4> part;
+    part.fill(RowF::Zero());
     sum_a.setZero();
     for (int j = 0; j < m; ++j) {
       const auto at = static_cast<std::size_t>((i - from) * m + j);
       if (place[at] < 0) continue;
       const auto p = static_cast<std::size_t>(place[at]);
-      const Vector4f row = jacobian[at] - mean[p] / count[p];
+      const RowF row = jacobian[at] - mean[p] / count[p];
       const float r = residual[at], w = std::abs(r) < cut ? 1.F : cut / std::abs(r);
       sum_a += w * row * row.transpose();
       const std::size_t quarter = (cap_.across[static_cast<std::size_t>(j)] > 0 ? 1U : 0U) + (cap_.up[static_cast<std::size_t>(j)] > 0 ? 2U : 0U);
@@ -174,25 +182,33 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, Eigen::Matrix4
       if (blocks != nullptr) (*blocks)[block * 4 + q] += part[q].cast<double>();
     }
   }
-  *a /= width * width, *b /= width * width;
+  const double scale = 1 / (width * width * share_);
+  *a *= scale, *b *= scale;
   if (blocks != nullptr)
-    for (Eigen::Vector4d& g : *blocks) g /= width * width;
+    for (SpinVector& g : *blocks) g *= scale;
+}
+
+void PatternFit::AddPrior(const SpinGuess& guess, SpinMatrix* a, SpinVector* b) const {
+  const ChangeVector off = ChangeVector::UnitX() - guess.change;
+  for (int k = 0; k < kChanges; ++k) {
+    (*a)(3 + k, 3 + k) += 1 / (change_sd_[k] * change_sd_[k]);
+    (*b)[3 + k] += off[k] / (change_sd_[k] * change_sd_[k]);
+  }
 }
 
 void PatternFit::Step(int from, int to, double most_step, SpinGuess* guess) {
-  Eigen::Matrix4d a;
-  Eigen::Vector4d b;
+  SpinMatrix a;
+  SpinVector b;
   Normal(from, to, *guess, &a, &b, nullptr);
-  a(3, 3) += 1 / (scale_sd_ * scale_sd_);
-  b[3] += (1 - guess->scale) / (scale_sd_ * scale_sd_);
+  AddPrior(*guess, &a, &b);
   // Where the pattern says nothing the guess stays.
   for (int k = 0; k < 3; ++k) a(k, k) += 1e-4 * a.topLeftCorner<3, 3>().trace() + 1e-9;
-  Eigen::Vector4d d = a.ldlt().solve(b);
+  SpinVector d = a.ldlt().solve(b);
   if (!d.allFinite()) return;
   const double length = d.head<3>().norm();
   if (length > most_step) d *= most_step / length;
   guess->spin += d.head<3>();
-  guess->scale = std::clamp(guess->scale + d[3], 0.0, 2.0);
+  guess->change += d.tail<kChanges>();
 }
 
 double PatternFit::Predicted(int from, int to, const SpinGuess& guess) {
@@ -263,19 +279,54 @@ void PatternFit::TakeLightOut(const SpinGuess& guess) {
   cap_.TakeTrendOut(light);
 }
 
-Eigen::Matrix4d PatternFit::Covariance(const SpinGuess& guess) {
-  Eigen::Matrix4d a;
-  Eigen::Vector4d b;
-  std::vector<Eigen::Vector4d> blocks;
-  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
-  Eigen::Matrix4d scatter = Eigen::Matrix4d::Zero();
-  for (const Eigen::Vector4d& g : blocks) scatter += g * g.transpose();
+namespace {
+
+SpinMatrix ScatterOf(const std::vector<SpinVector>& blocks) {
+  SpinMatrix scatter = SpinMatrix::Zero();
+  for (const SpinVector& g : blocks) scatter += g * g.transpose();
   const auto k = static_cast<double>(blocks.size());
-  scatter *= k / (k - 4);
-  a(3, 3) += 1 / (scale_sd_ * scale_sd_);
-  scatter(3, 3) += 1 / (scale_sd_ * scale_sd_);
-  const Eigen::Matrix4d inverse = a.inverse();
-  return inverse * scatter * inverse.transpose();
+  return scatter * (k / (k - kSpinUnknowns));
+}
+
+}  // namespace
+
+void PatternFit::LearnNoise(const SpinGuess& guess) {
+  SpinMatrix a;
+  SpinVector b;
+  std::vector<SpinVector> blocks;
+  share_ = 1;
+  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
+  // Of the spin itself: of how it changes a short stretch says too little.
+  const Eigen::Matrix3d ratio = a.topLeftCorner<3, 3>().ldlt().solve(ScatterOf(blocks).topLeftCorner<3, 3>());
+  if (ratio.allFinite()) share_ = std::max(1.0, ratio.trace() / 3);
+}
+
+void PatternFit::DropOddPictures(const SpinGuess& guess) {
+  SpinMatrix a;
+  SpinVector b;
+  const int n = static_cast<int>(cap_.times.size()), m = cap_.nodes();
+  Normal(0, n, guess, &a, &b, nullptr);
+  std::vector<double> sorted = misfit_;
+  std::nth_element(sorted.begin(), sorted.begin() + n / 2, sorted.end());
+  const double most = kOddPicture * sorted[static_cast<std::size_t>(n / 2)];
+  for (int i = 0; i < n; ++i)
+    if (misfit_[static_cast<std::size_t>(i)] > most) {
+      const auto row = cap_.seen.begin() + static_cast<std::ptrdiff_t>(i) * m;
+      std::fill(row, row + m, 0.F);
+      const auto level = cap_.level.begin() + static_cast<std::ptrdiff_t>(i) * m;
+      std::fill(level, level + m, 0.F);
+    }
+}
+
+SpinMatrix PatternFit::Covariance(const SpinGuess& guess) {
+  SpinMatrix a;
+  SpinVector b;
+  std::vector<SpinVector> blocks;
+  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
+  SpinMatrix prior = SpinMatrix::Zero();
+  AddPrior(guess, &prior, &b);
+  const SpinMatrix inverse = (a + prior).inverse();
+  return inverse * (ScatterOf(blocks) + prior) * inverse.transpose();
 }
 
 }  // namespace hookline::motion

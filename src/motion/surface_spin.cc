@@ -25,9 +25,17 @@ constexpr double kBackwards = 0.2;      // share of a spin that may be against t
 constexpr double kGrowth = 2.2;         // of the stretch of time from one refinement to the next
 constexpr std::array<std::size_t, 3> kKept = {24, 10, 6};  // spins kept by each refinement; the last figure holds on
 constexpr double kCentreSd = 0.01;      // rad, of the normals as a whole: ball's centre and radius, camera
+// rad, of the axis, where what the pattern does not explain is as strong as what it does: light that moves as the ball
+// travels is alike over time and disc, so that the scatter over blocks does not show it.
+constexpr double kLeftSd = 0.03;
 constexpr double kSlipSd = 0.05;        // rad, added to the doubt of the path's slip angle
+constexpr double kMostMisfit = 16;      // in variances, of the slip angle
+constexpr double kSureMisfit = 9;       // between the two that fit best
+constexpr double kShapeSd = 0.1;        // of the change since release: friction is not shaped quite as the path has it
 constexpr double kStill = 3;            // rad/s, below which what is seen does not turn
 constexpr double kWorstRate = 0.15;     // sd of the rate over it, beyond which nothing is said
+
+constexpr double kSameTime = 1e-6;      // s
 
 struct Candidate {
   SpinGuess guess;
@@ -127,7 +135,7 @@ std::vector<Candidate> CoarseSearch(const SurfaceCap& cap, const SurfaceSpinOpti
                 continue;
               top = at(a + da, b + db, c + dc) <= here;
             }
-        if (top) peaks.push_back({{step * Vector3d(a - reach, b - reach, c - reach), 1}, here});
+        if (top) peaks.push_back({{step * Vector3d(a - reach, b - reach, c - reach)}, here});
       }
   std::sort(peaks.begin(), peaks.end(), [](const Candidate& a, const Candidate& b) { return a.score > b.score; });
   return peaks;
@@ -169,9 +177,12 @@ Status SurfaceSpinOptions::Check() const {
   if (!(most_rate > 5 && most_rate < 200)) return bad("most_rate", most_rate, "within 5 to 200 rad/s");
   if (!(least_radius_px >= 6)) return bad("least_radius_px", least_radius_px, "6 px or more");
   if (least_views < 5) return bad("least_views", least_views, "5 or more");
+  if (!(span_s >= 0.1)) return bad("span_s", span_s, "0.1 s or more");
   if (!(ball_radius_m > 0.05 && ball_radius_m < 0.2)) return bad("ball_radius_m", ball_radius_m, "0.05 to 0.2 m");
   if (!(ball_k > 0.2 && ball_k < 0.6)) return bad("ball_k", ball_k, "within 0.2 to 0.6");
   if (!(friction_scale_sd > 0)) return bad("friction_scale_sd", friction_scale_sd, "above 0");
+  if (!(friction_bend_sd > 0)) return bad("friction_bend_sd", friction_bend_sd, "above 0");
+  if (!(landing_sd > 0)) return bad("landing_sd", landing_sd, "above 0");
   if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
   if (!(least_explained > 0 && least_explained < 1)) return bad("least_explained", least_explained, "between 0 and 1");
   if (!(least_lead >= 0 && least_lead < 1)) return bad("least_lead", least_lead, "0 to 1");
@@ -179,12 +190,22 @@ Status SurfaceSpinOptions::Check() const {
   return Status::Ok();
 }
 
-std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, double ball_radius_m) {
+std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, const CameraModel& camera,
+                                      double ball_radius_m) {
   std::vector<SurfaceView> views;
+  auto sight = track.sights.begin();
   for (const BallPatch& patch : track.patches) {
-    const PathState s = path.At(patch.time_s);
     if (path.gutter_s && patch.time_s > *path.gutter_s) break;
-    views.push_back({patch, {s.x, s.y, ball_radius_m + s.height}, {s.vx, s.vy}});
+    while (sight != track.sights.end() && sight->time_s < patch.time_s - kSameTime) ++sight;
+    if (sight == track.sights.end()) break;
+    if (sight->time_s > patch.time_s + kSameTime) continue;
+    const PathState s = path.At(patch.time_s);
+    const Vector3d fitted(s.x, s.y, ball_radius_m + s.height);
+    views.push_back({patch, fitted, {s.vx, s.vy}});
+    if (!sight->in_air && patch.time_s >= path.start_s) continue;
+    // In flight the path is but a guess: it knows how far off the ball is, the sight in which direction.
+    const double distance = (fitted - camera.position_in_lane).norm();
+    views.back().centre = camera.position_in_lane + distance * camera::RayInLane(camera, sight->p_in_image);
   }
   return views;
 }
@@ -199,11 +220,13 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   };
   std::vector<const SurfaceView*> used;
   for (const SurfaceView& v : views)
-    if (camera::BallRadiusPx(camera, v.centre, options.ball_radius_m) >= options.least_radius_px) used.push_back(&v);
+    if ((used.empty() || v.patch.time_s < used.front()->patch.time_s + options.span_s) &&
+        camera::BallRadiusPx(camera, v.centre, options.ball_radius_m) >= options.least_radius_px)
+      used.push_back(&v);
   out.views = static_cast<int>(used.size());
   if (out.views < options.least_views)
     return none("The ball is not seen large enough for long enough to look at its surface.");
-  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k);
+  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k, options.landing_s);
   if (!cap.any_pattern) return none("The ball shows no marks that could be followed.");
   out.time_s = cap.times.front();
   out.seconds = cap.times.back() - cap.times.front();
@@ -220,7 +243,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (list.size() > kKept[0]) list.resize(kKept[0]);
   out.candidates = static_cast<int>(list.size());
 
-  PatternFit fit(cap, options.friction_scale_sd);
+  PatternFit fit(cap, {options.friction_scale_sd, options.friction_bend_sd, options.landing_sd});
   const int n = static_cast<int>(cap.times.size());
   double half = 2.6 * std::max(frame_s, kPairReach / options.most_rate);
   for (std::size_t round = 0;; ++round) {
@@ -255,39 +278,49 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (list.empty()) return none("Nothing on the ball's surface is seen to turn as a ball does.");
   out.explained = list.front().score;
   out.next_best = list.size() > 1 ? list[1].score : 0;
-  std::size_t chosen = 0;
   if (out.explained < options.least_explained) return none("The ball shows no marks that could be followed.");
 
-  // Those that explain nearly as much: the path's slip angle chooses.
+  // The path's slip angle excludes some, and chooses between those that explain nearly as much.
   const Eigen::Vector2d v0 = used.front()->velocity;
   const auto misfit = [&](const Candidate& c) {
+    if (!(options.slip_angle_sd > 0)) return 0.0;
     const double sd = std::hypot(options.slip_angle_sd, kSlipSd);
     const double off = SlipAngle(cap.SpinAt(c.guess, 0), v0, options.ball_radius_m) - options.slip_angle;
     return std::pow(std::remainder(off, 2 * lane::kPi) / sd, 2);
   };
-  std::vector<std::size_t> rivals;
-  for (std::size_t i = 0; i < list.size(); ++i)
-    if (list[i].score > (1 - options.least_lead) * out.explained) rivals.push_back(i);
-  if (rivals.size() > 1) {
-    if (!(options.slip_angle_sd > 0)) return none("Several spins explain what is seen of the ball's surface.");
-    std::sort(rivals.begin(), rivals.end(), [&](std::size_t a, std::size_t b) { return misfit(list[a]) < misfit(list[b]); });
-    if (misfit(list[rivals[1]]) - misfit(list[rivals[0]]) < 9)
-      return none("Several spins explain what is seen of the ball's surface.");
-    chosen = rivals[0];
-  }
-  SpinGuess guess = list[chosen].guess;
+  std::erase_if(list, [&](const Candidate& c) { return misfit(c) > kMostMisfit || c.score < options.least_explained; });
+  if (list.empty()) return none("What seems to turn on the ball's surface does not go with the ball's path.");
+  const double least = (1 - options.least_lead) * list.front().score;
+  std::erase_if(list, [&](const Candidate& c) { return c.score < least; });
+  std::sort(list.begin(), list.end(), [&](const Candidate& a, const Candidate& b) { return misfit(a) < misfit(b); });
+  if (list.size() > 1 && misfit(list[1]) - misfit(list[0]) < kSureMisfit)
+    return none("Several spins explain what is seen of the ball's surface.");
+  SpinGuess guess = list.front().guess;
   cap.level = as_seen;
-  for (int round = 0; round < 2; ++round) {
+  fit.DropOddPictures(guess);
+  for (int round = 0; round < 3; ++round) {
     fit.TakeLightOut(guess);
+    fit.LearnNoise(guess);
     for (int k = 0; k < 3; ++k) fit.Step(0, n, 0.2 / out.seconds, &guess);
   }
-  const Eigen::Matrix4d covariance = fit.Covariance(guess);
+  const SpinMatrix covariance = fit.Covariance(guess);
   if (!covariance.allFinite()) return none("The ball shows no marks that could be followed.");
 
   out.spin = cap.SpinAt(guess, 0);
-  Eigen::Matrix<double, 3, 4> jacobian;
-  jacobian << Matrix3d::Identity(), cap.drift.front();
+  out.middle_spin = guess.spin, out.middle_s = cap.middle_s;
+  out.friction_scale = guess.change[0], out.friction_scale_sd = std::sqrt(covariance(3, 3));
+  Eigen::Matrix<double, 3, kSpinUnknowns> jacobian;
+  Eigen::Matrix<double, 3, kChanges> since = cap.drift.front();
+  if (options.release_velocity) {
+    const Eigen::Vector2d dv = *options.release_velocity - used.front()->velocity;
+    since.col(0) += Vector3d(dv.y(), -dv.x(), 0) / (options.ball_k * options.ball_radius_m);
+    if (cap.times.front() > options.landing_s) since.col(2) -= cap.landing;
+  }
+  jacobian << Matrix3d::Identity(), since;
+  out.spin = guess.spin + since * guess.change;
   out.covariance = jacobian * covariance * jacobian.transpose();
+  const Vector3d changed = kShapeSd * (out.spin - guess.spin);
+  out.covariance += changed * changed.transpose();
   // Rows read one after another: what moves over the picture is timed by another clock.
   const auto first = camera::ImageFromLane(camera, used.front()->centre), last = camera::ImageFromLane(camera, used.back()->centre);
   if (first && last && out.seconds > 0) {
@@ -295,7 +328,9 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
     out.covariance += clock * clock.transpose();
   }
   const Vector3d axis = out.spin.normalized();
-  out.covariance += std::pow(kCentreSd * out.spin.norm(), 2) * (Matrix3d::Identity() - axis * axis.transpose());
+  const double left = std::max(1 - out.explained, 0.0) / out.explained;
+  const double turned = std::hypot(kCentreSd, kLeftSd * std::sqrt(left)) * out.spin.norm();
+  out.covariance += turned * turned * (Matrix3d::Identity() - axis * axis.transpose());
   if (std::sqrt(axis.dot(out.covariance * axis)) > kWorstRate * out.spin.norm())
     return none("What is seen of the ball's surface is too faint to read the spin from it.");
   out.usable = true;

@@ -22,13 +22,14 @@
 #pragma once
 
 #include <Eigen/Core>
-#include <string>
+#include <optional>
 #include <vector>
 
 #include "core/status.h"
 #include "lane/units.h"
 #include "model/lane_setup.h"
 #include "model/path.h"
+#include "model/spin.h"
 #include "model/track.h"
 
 namespace hookline::motion {
@@ -43,25 +44,32 @@ struct SurfaceView {
 struct SurfaceSpinOptions {
   double most_rate = 68;             // rad/s, 650 rpm
   double least_radius_px = 12;       // of the disc, below which a picture is not used
+  double span_s = 0.6;               // s from the first view; farther on friction has changed the spin more
   int least_views = 8;               // pictures below which nothing is said
   double ball_radius_m = lane::kBallDiameter / 2;
   double ball_k = 0.352;             // (radius of gyration / radius)^2
-  double friction_scale_sd = 0.25;   // of s above: path's friction, k
+  // How the spin changes: sd of s above (the path's friction, k), of a friction that grows or falls with time (share of
+  // the whole change), and of what the landing at `landing_s` does beyond what the path says, rad/s.
+  double friction_scale_sd = 0.25;
+  double friction_bend_sd = 0.05;
+  double landing_sd = 0.3;
+  double landing_s = -1e9;           // before all views: none
   double readout_sd_s = 0.008;       // unknown readout of the sensor over the picture's height
-  double least_explained = 0.08;     // share of the pattern's variance that the other pictures must predict
+  double least_explained = 0.2;      // share of the pattern's variance that the other pictures must predict
   double least_lead = 0.25;          // lead over the next spin, share of what the best predicts, to need no help
+  // Level velocity at release; what the path's friction did to the spin since then is added back.
+  std::optional<Eigen::Vector2d> release_velocity;
   // What the path says of the spin, 0 sd: nothing. At the first view, rad: angle of the slip of ball on lane against
   // travel, positive to the left.
   double slip_angle = 0, slip_angle_sd = 0;
   Status Check() const;
 };
 
-struct SurfaceSpin {
-  bool usable = false;
-  std::string reason;  // a sentence when not usable
-  Eigen::Vector3d spin = Eigen::Vector3d::Constant(std::numeric_limits<double>::quiet_NaN());  // rad/s at `time_s`
-  Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
+struct SurfaceSpin : SpinReading {  // the spin at release, or at the first view where no release was given
   double time_s = 0;       // of the first view
+  Eigen::Vector3d middle_spin = Eigen::Vector3d::Zero();  // at `middle_s`
+  double middle_s = 0;
+  double friction_scale = -1, friction_scale_sd = -1;  // s as fitted
   double explained = -1;   // share of the pattern's variance that other pictures predict; -1 not looked
   double next_best = -1;   // the same for the next spin that is not this one
   int views = 0, candidates = 0;
@@ -73,6 +81,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
                             const SurfaceSpinOptions& options = {});
 
 // The views of a track with its fitted path.
-std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, double ball_radius_m);
+std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, const CameraModel& camera,
+                                      double ball_radius_m);
 
 }  // namespace hookline::motion

@@ -1,0 +1,49 @@
+#include "pipeline/spin_of_shots.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core/utility.hpp>
+
+#include "measure/measure_spin.h"
+#include "motion/surface_spin.h"
+
+namespace hookline::pipeline {
+namespace {
+
+constexpr double kBefore = 1e-3;  // s, before the ball lands
+
+void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track& track, const Path& path, Shot* shot) {
+  motion::SurfaceSpinOptions how;
+  if (options.ball_gyration) how.ball_k = std::pow(*options.ball_gyration / how.ball_radius_m, 2);
+  if (path.laydown_seen) how.landing_s = path.start_s;
+  const Measure& slip = shot->measures[MeasureId::kSlipAngleDeg];
+  if (slip.value) {
+    // Inward is to the left for a right-hander.
+    how.slip_angle = lane::RadiansFromDegrees(*slip.value) * (shot->hand == lane::Hand::kRight ? 1 : -1);
+    how.slip_angle_sd = lane::RadiansFromDegrees(slip.sd);
+  }
+  const auto views = motion::SurfaceViews(track, path, setup.camera, how.ball_radius_m);
+  const double first_s = views.empty() ? path.start_s : std::min(path.start_s, views.front().patch.time_s);
+  const PathState release = path.At(first_s - kBefore);
+  how.release_velocity = Eigen::Vector2d(release.vx, release.vy);
+  const motion::SurfaceSpin reading = motion::ReadSurfaceSpin(views, setup.camera, how);
+  const auto spin = measure::MeasureSpin(reading, *how.release_velocity, shot->hand);
+  shot->measures[MeasureId::kRevRateRpm] = spin.rev_rate_rpm;
+  shot->measures[MeasureId::kAxisRotationDeg] = spin.axis_rotation_deg;
+  shot->measures[MeasureId::kAxisTiltDeg] = spin.axis_tilt_deg;
+}
+
+}  // namespace
+
+void ReadSpins(const MeasureOptions& options, ClipRun* run) {
+  const LaneSetup& setup = *run->result.lane_setup;
+  cv::parallel_for_(cv::Range(0, static_cast<int>(run->tracks.size())), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      ReadSpin(options, setup, run->tracks[i], run->paths[i], &run->result.shots[i]);
+      run->tracks[i].patches.clear();
+    }
+  });
+}
+
+}  // namespace hookline::pipeline
