@@ -27,8 +27,8 @@ struct BallSight {
 // planes as in Picture.
 struct BallPatch {
   double time_s = 0;
-  cv::Point corner;        // px of luma
-  cv::Mat luma, cb, cr;    // CV_8UC1, chroma half the size each way, may be empty
+  cv::Point corner;      // px of luma
+  cv::Mat luma, cb, cr;  // CV_8UC1, chroma half the size each way, may be empty
 };
 
 enum class TrackEnd { kPins, kGutterLeft, kGutterRight, kClipEnd, kLost };

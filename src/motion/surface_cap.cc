@@ -13,8 +13,8 @@ namespace {
 
 using Eigen::Vector3d;
 
-constexpr double kLeastFacing = 0.42;   // cosine of normal and line of sight
-constexpr double kWinsor = 3.0;         // widths at which a level is cut (a lamp's gloss passing by)
+constexpr double kLeastFacing = 0.42;  // cosine of normal and line of sight
+constexpr double kWinsor = 3.0;        // widths at which a level is cut (a lamp's gloss passing by)
 // Light moves over the ball as the ball travels, by some tenths of a radian in this time; marks of a ball that turns
 // come and go in a fraction of it.
 constexpr double kLightHalf = 0.16;     // s
@@ -31,8 +31,8 @@ float Bilinear(const cv::Mat& m, double u, double v) {
   return top + fy * (bottom - top);
 }
 
-// Takes out of `from` the light: what `line_of` shows on the average around each time, per node; a straight line through
-// the seen levels within kLightHalf.
+// Takes out of `from` the light: what `line_of` shows on the average around each time, per node; a straight line
+// through the seen levels within kLightHalf.
 void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const std::vector<float>& from,
                  std::vector<float>& to) {
   const int n = static_cast<int>(cap.times.size()), m = cap.nodes();
@@ -41,7 +41,9 @@ void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const
   std::vector<std::array<double, 5>> sums(static_cast<std::size_t>(n) + 1);
   std::vector<std::pair<std::size_t, std::size_t>> window(static_cast<std::size_t>(n));
   for (std::size_t i = 0; i < window.size(); ++i) {
-    const auto at = [&](double t) { return std::lower_bound(cap.times.begin(), cap.times.end(), t) - cap.times.begin(); };
+    const auto at = [&](double t) {
+      return std::lower_bound(cap.times.begin(), cap.times.end(), t) - cap.times.begin();
+    };
     // At the ends the same length, to one side.
     const double middle = std::clamp(cap.times[i], std::min(cap.times.front() + kLightHalf, cap.middle_s),
                                      std::max(cap.times.back() - kLightHalf, cap.middle_s));
@@ -74,7 +76,7 @@ void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const
 void SurfaceCap::TakeTrendOut(const std::vector<float>& light) { TakeLineOut(*this, light, raw, level); }
 
 SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraModel& camera, double ball_radius_m,
-                   double ball_k, double landing_s) {
+                   double ball_k) {
   SurfaceCap cap;
   const std::size_t n = views.size();
   Vector3d sight = Vector3d::Zero();
@@ -92,14 +94,13 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
   const Vector3d whole = spin_of(views.back()->velocity - views.front()->velocity);
   // A path without friction has no direction of it: straight back.
   const Vector3d along = whole.norm() > 1e-6 ? whole.normalized() : spin_of(-views.front()->velocity).normalized();
-  if (landing_s > -1e8) cap.landing = along;
+  cap.along = along;
   const double half = std::max((cap.times.back() - cap.times.front()) / 2, 1e-3);
   for (const SurfaceView* v : views) {
     const double t = v->patch.time_s;
     cap.drift.emplace_back();
     cap.drift.back().col(0) = spin_of(v->velocity - views[middle]->velocity);
     cap.drift.back().col(1) = std::max(whole.norm(), 1.0) * std::pow((t - cap.middle_s) / half, 2) * along;
-    cap.drift.back().col(2) = ((t < landing_s ? -1.0 : 0.0) + (cap.middle_s < landing_s ? 1.0 : 0.0)) * along;
   }
   cap.index.assign(kCapGrid * kCapGrid, -1);
   for (int r = 0; r < kCapGrid; ++r)
@@ -114,8 +115,8 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
   const auto m = static_cast<std::size_t>(cap.nodes());
   cap.seen.assign(n * m, 0.F);
   std::array<std::vector<float>, 3> plane;
-  const bool colour =
-      std::all_of(views.begin(), views.end(), [](const SurfaceView* v) { return !v->patch.cb.empty() && !v->patch.cr.empty(); });
+  const bool colour = std::all_of(views.begin(), views.end(),
+                                  [](const SurfaceView* v) { return !v->patch.cb.empty() && !v->patch.cr.empty(); });
   for (std::vector<float>& p : plane) p.assign(n * m, 0.F);
   const Eigen::Matrix3d camera_from_lane = camera::RotationFromAngleAxis<double>(camera.rotation);
   for (std::size_t i = 0; i < n; ++i) {

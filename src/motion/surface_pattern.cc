@@ -16,13 +16,13 @@ using Eigen::Vector3f;
 using RowF = Eigen::Matrix<float, kSpinUnknowns, 1>;
 using RowsF = Eigen::Matrix<float, kSpinUnknowns, kSpinUnknowns>;
 
-constexpr int kCoarse = 16;       // points of the lattice each way, for comparing: 8 degrees
-constexpr int kFine = 22;         // for the fit: 6 degrees
-constexpr float kReach = 1.08F;   // half the lattice's width
-constexpr float kShrink = 4;      // levels' worth of "no pattern" at each place: some of one picture's
+constexpr int kCoarse = 16;      // points of the lattice each way, for comparing: 8 degrees
+constexpr int kFine = 22;        // for the fit: 6 degrees
+constexpr float kReach = 1.08F;  // half the lattice's width
+constexpr float kShrink = 4;     // levels' worth of "no pattern" at each place: some of one picture's
 constexpr int kTimeBlocks = 6;
 constexpr double kOddPicture = 3;  // times the middle picture's mean squared residual
-constexpr double kHuber = 1.2;    // widths
+constexpr double kHuber = 1.2;     // widths
 
 struct Lattice {
   int grid;
@@ -44,7 +44,8 @@ struct Cell {
 Cell CellOf(const Lattice& l, const Vector3f& m) {
   const Vector3f q = l.At(m);
   const int x = static_cast<int>(q.x()), y = static_cast<int>(q.y()), z = static_cast<int>(q.z());
-  return {(x * l.grid + y) * l.grid + z, {q.x() - static_cast<float>(x), q.y() - static_cast<float>(y), q.z() - static_cast<float>(z)}};
+  return {(x * l.grid + y) * l.grid + z,
+          {q.x() - static_cast<float>(x), q.y() - static_cast<float>(y), q.z() - static_cast<float>(z)}};
 }
 
 }  // namespace
@@ -141,7 +142,8 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a,
       const float level = low + fx * (high - low);
       const float gy = (1 - fx) * (p01 - p00) + fx * (p11 - p10);
       const auto step_z = [&](int k) { return t(k + 1) - t(k); };
-      const float gz = (1 - fx) * ((1 - fy) * step_z(0) + fy * step_z(2)) + fx * ((1 - fy) * step_z(4) + fy * step_z(6));
+      const float gz =
+          (1 - fx) * ((1 - fy) * step_z(0) + fy * step_z(2)) + fx * ((1 - fy) * step_z(4) + fy * step_z(6));
       const Vector3f slope = l.scale * (turn.lane_from_body * Vector3f(high - low, gy, gz));
       const auto at = static_cast<std::size_t>((i - from) * m + j);
       // d level / d guess = slope . (n x (D d)) = D^T (slope x n)
@@ -173,7 +175,8 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a,
       const RowF row = jacobian[at] - mean[p] / count[p];
       const float r = residual[at], w = std::abs(r) < cut ? 1.F : cut / std::abs(r);
       sum_a += w * row * row.transpose();
-      const std::size_t quarter = (cap_.across[static_cast<std::size_t>(j)] > 0 ? 1U : 0U) + (cap_.up[static_cast<std::size_t>(j)] > 0 ? 2U : 0U);
+      const std::size_t quarter = (cap_.across[static_cast<std::size_t>(j)] > 0 ? 1U : 0U) +
+                                  (cap_.up[static_cast<std::size_t>(j)] > 0 ? 2U : 0U);
       part[quarter] += w * r * row;
     }
     *a += sum_a.cast<double>();
@@ -248,7 +251,8 @@ double PatternFit::Predicted(int from, int to, const SpinGuess& guess) {
     for (const int p : touched) {
       const auto at = static_cast<std::size_t>(p);
       const float guess_of_others = (sum[at] - own_sum[at]) / (weight[at] - own_weight[at] + kShrink);
-      told += static_cast<double>(2 * own_sum[at] * guess_of_others - own_weight[at] * guess_of_others * guess_of_others);
+      told +=
+          static_cast<double>(2 * own_sum[at] * guess_of_others - own_weight[at] * guess_of_others * guess_of_others);
       own_sum[at] = 0, own_weight[at] = 0;
     }
   }

@@ -18,24 +18,24 @@ namespace {
 using Eigen::Matrix3d;
 using Eigen::Vector3d;
 
-constexpr double kPairAngle = 0.13;     // rad, between neighbouring spins of the coarse search, over a pair
-constexpr double kPairReach = 0.9;      // rad, that the fastest spin turns over a pair, about
-constexpr int kPairs = 40;              // pairs looked at
-constexpr double kBackwards = 0.2;      // share of a spin that may be against the roll
-constexpr double kGrowth = 2.2;         // of the stretch of time from one refinement to the next
+constexpr double kPairAngle = 0.13;  // rad, between neighbouring spins of the coarse search, over a pair
+constexpr double kPairReach = 0.9;   // rad, that the fastest spin turns over a pair, about
+constexpr int kPairs = 40;           // pairs looked at
+constexpr double kBackwards = 0.2;   // share of a spin that may be against the roll
+constexpr double kGrowth = 2.2;      // of the stretch of time from one refinement to the next
 constexpr std::array<std::size_t, 3> kKept = {24, 10, 6};  // spins kept by each refinement; the last figure holds on
-constexpr double kCentreSd = 0.01;      // rad, of the normals as a whole: ball's centre and radius, camera
+constexpr double kCentreSd = 0.01;  // rad, of the normals as a whole: ball's centre and radius, camera
 // rad, of the axis, where what the pattern does not explain is as strong as what it does: light that moves as the ball
 // travels is alike over time and disc, so that the scatter over blocks does not show it.
 constexpr double kLeftSd = 0.03;
-constexpr double kSlipSd = 0.05;        // rad, added to the doubt of the path's slip angle
-constexpr double kMostMisfit = 16;      // in variances, of the slip angle
-constexpr double kSureMisfit = 9;       // between the two that fit best
-constexpr double kShapeSd = 0.1;        // of the change since release: friction is not shaped quite as the path has it
-constexpr double kStill = 3;            // rad/s, below which what is seen does not turn
-constexpr double kWorstRate = 0.15;     // sd of the rate over it, beyond which nothing is said
+constexpr double kSlipSd = 0.05;     // rad, added to the doubt of the path's slip angle
+constexpr double kMostMisfit = 16;   // in variances, of the slip angle
+constexpr double kSureMisfit = 9;    // between the two that fit best
+constexpr double kShapeSd = 0.1;     // of the change since release: friction is not shaped quite as the path has it
+constexpr double kStill = 3;         // rad/s, below which what is seen does not turn
+constexpr double kWorstRate = 0.15;  // sd of the rate over it, beyond which nothing is said
 
-constexpr double kSameTime = 1e-6;      // s
+constexpr double kSameTime = 1e-6;  // s
 
 struct Candidate {
   SpinGuess guess;
@@ -54,7 +54,8 @@ std::vector<PairGroup> PairsOf(const SurfaceCap& cap, double lag_s) {
   const int stride = std::max(1, n / kPairs);
   for (int i = 0; i < n; i += stride) {
     int k = i + 1;
-    while (k + 1 < n && std::abs(cap.times[k + 1] - cap.times[i] - lag_s) < std::abs(cap.times[k] - cap.times[i] - lag_s))
+    while (k + 1 < n &&
+           std::abs(cap.times[k + 1] - cap.times[i] - lag_s) < std::abs(cap.times[k] - cap.times[i] - lag_s))
       ++k;
     if (k >= n) break;
     const double dt = cap.times[k] - cap.times[i];
@@ -68,7 +69,8 @@ std::vector<PairGroup> PairsOf(const SurfaceCap& cap, double lag_s) {
     g.dt /= static_cast<double>(g.pairs.size());
     out.push_back(std::move(g));
   }
-  std::sort(out.begin(), out.end(), [](const PairGroup& a, const PairGroup& b) { return a.pairs.size() > b.pairs.size(); });
+  std::sort(out.begin(), out.end(),
+            [](const PairGroup& a, const PairGroup& b) { return a.pairs.size() > b.pairs.size(); });
   if (out.size() > 3) out.resize(3);
   return out;
 }
@@ -141,7 +143,8 @@ std::vector<Candidate> CoarseSearch(const SurfaceCap& cap, const SurfaceSpinOpti
   return peaks;
 }
 
-// A ball is let go rolling forward, if little; what does not is light that moves over it as it travels, or stands still.
+// A ball is let go rolling forward, if little; what does not is light that moves over it as it travels, or stands
+// still.
 bool Thrown(const Vector3d& spin, const Vector3d& roll_axis) {
   return spin.norm() > kStill && spin.dot(roll_axis) > -kBackwards * spin.norm();
 }
@@ -182,7 +185,7 @@ Status SurfaceSpinOptions::Check() const {
   if (!(ball_k > 0.2 && ball_k < 0.6)) return bad("ball_k", ball_k, "within 0.2 to 0.6");
   if (!(friction_scale_sd > 0)) return bad("friction_scale_sd", friction_scale_sd, "above 0");
   if (!(friction_bend_sd > 0)) return bad("friction_bend_sd", friction_bend_sd, "above 0");
-  if (!(landing_sd > 0)) return bad("landing_sd", landing_sd, "above 0");
+  if (!(landing_sd >= 0)) return bad("landing_sd", landing_sd, "0 or more");
   if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
   if (!(least_explained > 0 && least_explained < 1)) return bad("least_explained", least_explained, "between 0 and 1");
   if (!(least_lead >= 0 && least_lead < 1)) return bad("least_lead", least_lead, "0 to 1");
@@ -226,7 +229,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   out.views = static_cast<int>(used.size());
   if (out.views < options.least_views)
     return none("The ball is not seen large enough for long enough to look at its surface.");
-  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k, options.landing_s);
+  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k);
   if (!cap.any_pattern) return none("The ball shows no marks that could be followed.");
   out.time_s = cap.times.front();
   out.seconds = cap.times.back() - cap.times.front();
@@ -243,7 +246,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (list.size() > kKept[0]) list.resize(kKept[0]);
   out.candidates = static_cast<int>(list.size());
 
-  PatternFit fit(cap, {options.friction_scale_sd, options.friction_bend_sd, options.landing_sd});
+  PatternFit fit(cap, {options.friction_scale_sd, options.friction_bend_sd});
   const int n = static_cast<int>(cap.times.size());
   double half = 2.6 * std::max(frame_s, kPairReach / options.most_rate);
   for (std::size_t round = 0;; ++round) {
@@ -314,15 +317,17 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (options.release_velocity) {
     const Eigen::Vector2d dv = *options.release_velocity - used.front()->velocity;
     since.col(0) += Vector3d(dv.y(), -dv.x(), 0) / (options.ball_k * options.ball_radius_m);
-    if (cap.times.front() > options.landing_s) since.col(2) -= cap.landing;
   }
   jacobian << Matrix3d::Identity(), since;
   out.spin = guess.spin + since * guess.change;
   out.covariance = jacobian * covariance * jacobian.transpose();
   const Vector3d changed = kShapeSd * (out.spin - guess.spin);
   out.covariance += changed * changed.transpose();
+  if (cap.middle_s > options.landing_s)
+    out.covariance += options.landing_sd * options.landing_sd * cap.along * cap.along.transpose();
   // Rows read one after another: what moves over the picture is timed by another clock.
-  const auto first = camera::ImageFromLane(camera, used.front()->centre), last = camera::ImageFromLane(camera, used.back()->centre);
+  const auto first = camera::ImageFromLane(camera, used.front()->centre),
+             last = camera::ImageFromLane(camera, used.back()->centre);
   if (first && last && out.seconds > 0) {
     const Vector3d clock = out.spin * (options.readout_sd_s * (last->y() - first->y()) / camera.height / out.seconds);
     out.covariance += clock * clock.transpose();

@@ -1,4 +1,5 @@
-// The ball's spin read off its surface: the turn of the sphere that carries what is seen in one picture into the others.
+// The ball's spin read off its surface: the turn of the sphere that carries what is seen in one picture into the
+// others.
 //
 // Known from path and setup, for every picture: where the ball's centre is, so which pixel shows which normal n of the
 // sphere (perspective, lens and travel are taken out). A picture's level there is
@@ -42,21 +43,21 @@ struct SurfaceView {
 };
 
 struct SurfaceSpinOptions {
-  double most_rate = 68;             // rad/s, 650 rpm
-  double least_radius_px = 12;       // of the disc, below which a picture is not used
-  double span_s = 0.6;               // s from the first view; farther on friction has changed the spin more
-  int least_views = 8;               // pictures below which nothing is said
+  double most_rate = 68;        // rad/s, 650 rpm
+  double least_radius_px = 12;  // of the disc, below which a picture is not used
+  double span_s = 0.6;          // s from the first view; farther on friction has changed the spin more
+  int least_views = 8;          // pictures below which nothing is said
   double ball_radius_m = lane::kBallDiameter / 2;
-  double ball_k = 0.352;             // (radius of gyration / radius)^2
+  double ball_k = 0.352;  // (radius of gyration / radius)^2
   // How the spin changes: sd of s above (the path's friction, k), of a friction that grows or falls with time (share of
   // the whole change), and of what the landing at `landing_s` does beyond what the path says, rad/s.
   double friction_scale_sd = 0.25;
   double friction_bend_sd = 0.05;
   double landing_sd = 0.3;
-  double landing_s = -1e9;           // before all views: none
-  double readout_sd_s = 0.008;       // unknown readout of the sensor over the picture's height
-  double least_explained = 0.2;      // share of the pattern's variance that the other pictures must predict
-  double least_lead = 0.25;          // lead over the next spin, share of what the best predicts, to need no help
+  double landing_s = 1e9;        // a landing before the middle of the views counts
+  double readout_sd_s = 0.008;   // unknown readout of the sensor over the picture's height
+  double least_explained = 0.2;  // share of the pattern's variance that the other pictures must predict
+  double least_lead = 0.25;      // lead over the next spin, share of what the best predicts, to need no help
   // Level velocity at release; what the path's friction did to the spin since then is added back.
   std::optional<Eigen::Vector2d> release_velocity;
   // What the path says of the spin, 0 sd: nothing. At the first view, rad: angle of the slip of ball on lane against
@@ -66,14 +67,14 @@ struct SurfaceSpinOptions {
 };
 
 struct SurfaceSpin : SpinReading {  // the spin at release, or at the first view where no release was given
-  double time_s = 0;       // of the first view
+  double time_s = 0;                // of the first view
   Eigen::Vector3d middle_spin = Eigen::Vector3d::Zero();  // at `middle_s`
   double middle_s = 0;
   double friction_scale = -1, friction_scale_sd = -1;  // s as fitted
-  double explained = -1;   // share of the pattern's variance that other pictures predict; -1 not looked
-  double next_best = -1;   // the same for the next spin that is not this one
+  double explained = -1;  // share of the pattern's variance that other pictures predict; -1 not looked
+  double next_best = -1;  // the same for the next spin that is not this one
   int views = 0, candidates = 0;
-  double seconds = 0;      // from first to last view
+  double seconds = 0;  // from first to last view
 };
 
 // Views in order of time.

@@ -15,7 +15,13 @@ constexpr double kBefore = 1e-3;  // s, before the ball lands
 void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track& track, const Path& path, Shot* shot) {
   motion::SurfaceSpinOptions how;
   if (options.ball_gyration) how.ball_k = std::pow(*options.ball_gyration / how.ball_radius_m, 2);
-  if (path.laydown_seen) how.landing_s = path.start_s;
+  if (path.laydown_seen) {
+    // A landing's friction is the least known of all: of what the path has of it, half.
+    const PathState above = path.At(path.start_s - kBefore), after = path.At(path.start_s + kBefore);
+    how.landing_s = path.start_s;
+    how.landing_sd = std::hypot(
+        how.landing_sd, 0.5 * std::hypot(after.vx - above.vx, after.vy - above.vy) / (how.ball_k * how.ball_radius_m));
+  }
   const Measure& slip = shot->measures[MeasureId::kSlipAngleDeg];
   if (slip.value) {
     // Inward is to the left for a right-hander.
