@@ -76,7 +76,7 @@ void TakeLineOut(const SurfaceCap& cap, const std::vector<float>& line_of, const
 void SurfaceCap::TakeTrendOut(const std::vector<float>& light) { TakeLineOut(*this, light, raw, level); }
 
 SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraModel& camera, double ball_radius_m,
-                   double ball_k) {
+                   double ball_k, double landing_s) {
   SurfaceCap cap;
   const std::size_t n = views.size();
   Vector3d sight = Vector3d::Zero();
@@ -101,6 +101,7 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
     cap.drift.emplace_back();
     cap.drift.back().col(0) = spin_of(v->velocity - views[middle]->velocity);
     cap.drift.back().col(1) = std::max(whole.norm(), 1.0) * std::pow((t - cap.middle_s) / half, 2) * along;
+    cap.drift.back().col(2) = ((t < landing_s ? -1.0 : 0.0) + (cap.middle_s < landing_s ? 1.0 : 0.0)) * along;
   }
   cap.index.assign(kCapGrid * kCapGrid, -1);
   for (int r = 0; r < kCapGrid; ++r)

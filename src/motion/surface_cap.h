@@ -18,7 +18,7 @@ inline constexpr int kCapGrid = 27;
 inline constexpr double kCapRim = 0.86;
 
 // Spin at the middle time, and how it changes: `change` times the columns of SurfaceCap::drift.
-inline constexpr int kChanges = 2, kSpinUnknowns = 3 + kChanges;
+inline constexpr int kChanges = 3, kSpinUnknowns = 3 + kChanges;
 using ChangeVector = Eigen::Matrix<double, kChanges, 1>;
 using SpinVector = Eigen::Matrix<double, kSpinUnknowns, 1>;
 using SpinMatrix = Eigen::Matrix<double, kSpinUnknowns, kSpinUnknowns>;
@@ -31,7 +31,8 @@ struct SurfaceCap {
   std::vector<double> times;  // s, of the pictures
   double middle_s = 0;        // time at which the turn is none
   // rad/s, of the spin at each time against that at the middle, all along the friction: what the path tells; friction
-  // that grows or falls with time, a parabola as high as the path's whole change.
+  // that grows or falls with time, a parabola as high as the path's whole change; the
+  // landing, 1 rad/s less before it.
   std::vector<Eigen::Matrix<double, 3, kChanges>> drift;
   Eigen::Vector3d along = Eigen::Vector3d::Zero();  // unit, in which friction changes the spin
   std::vector<Eigen::Vector3f> normals;             // of the nodes
@@ -60,6 +61,6 @@ struct SurfaceCap {
 };
 
 SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraModel& camera, double ball_radius_m,
-                   double ball_k);
+                   double ball_k, double landing_s);
 
 }  // namespace hookline::motion

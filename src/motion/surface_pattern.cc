@@ -21,8 +21,9 @@ constexpr int kFine = 22;        // for the fit: 6 degrees
 constexpr float kReach = 1.08F;  // half the lattice's width
 constexpr float kShrink = 4;     // levels' worth of "no pattern" at each place: some of one picture's
 constexpr int kTimeBlocks = 6;
-constexpr double kOddPicture = 3;  // times the middle picture's mean squared residual
-constexpr double kHuber = 1.2;     // widths
+constexpr double kPlacing = 0.007;  // rad, of each picture by itself: the ball's centre to a sixth of a pixel or so
+constexpr double kOddPicture = 3;   // times the middle picture's mean squared residual
+constexpr double kHuber = 1.2;      // widths
 
 struct Lattice {
   int grid;
@@ -103,17 +104,17 @@ void PatternFit::Splat(int from, int to, int grid) {
   for (std::size_t at = 0; at < size; ++at) sum_[at] /= weight_[at] + 0.25F * kShrink;
 }
 
-void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a, SpinVector* b,
-                        std::vector<SpinVector>* blocks) {
+void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a, SpinVector* b, SpinMatrix* scatter) {
   Turns(guess);
   Splat(from, to, kFine);
   const Lattice l(grid_), coarse(kCoarse);
   const int m = cap_.nodes(), dx = grid_ * grid_, dy = grid_;
   const auto rows = static_cast<std::size_t>((to - from) * m);
-  static thread_local std::vector<RowF> jacobian, mean;
+  static thread_local std::vector<RowF> mean;
+  static thread_local std::vector<Vector3f> turned;  // d level / d turn
   static thread_local std::vector<float> residual, count;
   static thread_local std::vector<int> place;
-  jacobian.assign(rows, RowF::Zero());
+  turned.assign(rows, Vector3f::Zero());
   residual.assign(rows, 0.F);
   place.assign(rows, -1);
   mean.assign(kCoarse * kCoarse * kCoarse, RowF::Zero());
@@ -146,11 +147,11 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a,
           (1 - fx) * ((1 - fy) * step_z(0) + fy * step_z(2)) + fx * ((1 - fy) * step_z(4) + fy * step_z(6));
       const Vector3f slope = l.scale * (turn.lane_from_body * Vector3f(high - low, gy, gz));
       const auto at = static_cast<std::size_t>((i - from) * m + j);
-      // d level / d guess = slope . (n x (D d)) = D^T (slope x n)
-      jacobian[at] = turn.by_guess.transpose() * slope.cross(n);
+      // d level / d turn . t = slope . (n x t)
+      turned[at] = slope.cross(n);
       residual[at] = x[j] - level;
       place[at] = coarse.Nearest(on_body);
-      mean[static_cast<std::size_t>(place[at])] += jacobian[at];
+      mean[static_cast<std::size_t>(place[at])] += turn.by_guess.transpose() * turned[at];
       count[static_cast<std::size_t>(place[at])] += 1;
       squares += static_cast<double>(residual[at]) * residual[at];
       number += 1;
@@ -161,34 +162,43 @@ void PatternFit::Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a,
   const double width = std::sqrt(std::max(squares / std::max(number, 1.0), 1e-6));
   const auto cut = static_cast<float>(kHuber * width);
   a->setZero(), b->setZero();
-  if (blocks != nullptr) blocks->assign(kTimeBlocks * 4, SpinVector::Zero());
-  RowsF sum_a = RowsF::Zero();
+  std::vector<SpinVector> blocks(kTimeBlocks * 4, SpinVector::Zero());
+  SpinMatrix placing = SpinMatrix::Zero();
   for (int i = from; i < to; ++i) {
     const auto block = static_cast<std::size_t>((i - from) * kTimeBlocks / (to - from));
     std::array<RowF, 4> part;
     part.fill(RowF::Zero());
-    sum_a.setZero();
+    RowsF sum_a = RowsF::Zero();
+    Eigen::Matrix<float, kSpinUnknowns, 3> by_turn = Eigen::Matrix<float, kSpinUnknowns, 3>::Zero();
     for (int j = 0; j < m; ++j) {
       const auto at = static_cast<std::size_t>((i - from) * m + j);
       if (place[at] < 0) continue;
       const auto p = static_cast<std::size_t>(place[at]);
-      const RowF row = jacobian[at] - mean[p] / count[p];
+      const RowF row = turns_[static_cast<std::size_t>(i)].by_guess.transpose() * turned[at] - mean[p] / count[p];
       const float r = residual[at], w = std::abs(r) < cut ? 1.F : cut / std::abs(r);
       sum_a += w * row * row.transpose();
-      const std::size_t quarter = (cap_.across[static_cast<std::size_t>(j)] > 0 ? 1U : 0U) +
-                                  (cap_.up[static_cast<std::size_t>(j)] > 0 ? 2U : 0U);
+      const auto node = static_cast<std::size_t>(j);
+      const std::size_t quarter = (cap_.across[node] > 0 ? 1U : 0U) + (cap_.up[node] > 0 ? 2U : 0U);
       part[quarter] += w * r * row;
+      if (scatter != nullptr) by_turn += w * row * turned[at].transpose();
     }
     *a += sum_a.cast<double>();
     for (std::size_t q = 0; q < 4; ++q) {
       *b += part[q].cast<double>();
-      if (blocks != nullptr) (*blocks)[block * 4 + q] += part[q].cast<double>();
+      blocks[block * 4 + q] += part[q].cast<double>();
+    }
+    if (scatter != nullptr) {
+      const Eigen::Matrix<double, kSpinUnknowns, 3> off = kPlacing * by_turn.cast<double>();
+      placing += off * off.transpose();
     }
   }
   const double scale = 1 / (width * width * share_);
   *a *= scale, *b *= scale;
-  if (blocks != nullptr)
-    for (SpinVector& g : *blocks) g *= scale;
+  if (scatter == nullptr) return;
+  scatter->setZero();
+  for (const SpinVector& g : blocks) *scatter += g * g.transpose();
+  constexpr double kBlocks = kTimeBlocks * 4;
+  *scatter = (*scatter * (kBlocks / (kBlocks - kSpinUnknowns)) + placing) * (scale * scale);
 }
 
 void PatternFit::AddPrior(const SpinGuess& guess, SpinMatrix* a, SpinVector* b) const {
@@ -283,25 +293,14 @@ void PatternFit::TakeLightOut(const SpinGuess& guess) {
   cap_.TakeTrendOut(light);
 }
 
-namespace {
-
-SpinMatrix ScatterOf(const std::vector<SpinVector>& blocks) {
-  SpinMatrix scatter = SpinMatrix::Zero();
-  for (const SpinVector& g : blocks) scatter += g * g.transpose();
-  const auto k = static_cast<double>(blocks.size());
-  return scatter * (k / (k - kSpinUnknowns));
-}
-
-}  // namespace
-
 void PatternFit::LearnNoise(const SpinGuess& guess) {
   SpinMatrix a;
   SpinVector b;
-  std::vector<SpinVector> blocks;
+  SpinMatrix scatter;
   share_ = 1;
-  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
+  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &scatter);
   // Of the spin itself: of how it changes a short stretch says too little.
-  const Eigen::Matrix3d ratio = a.topLeftCorner<3, 3>().ldlt().solve(ScatterOf(blocks).topLeftCorner<3, 3>());
+  const Eigen::Matrix3d ratio = a.topLeftCorner<3, 3>().ldlt().solve(scatter.topLeftCorner<3, 3>());
   if (ratio.allFinite()) share_ = std::max(1.0, ratio.trace() / 3);
 }
 
@@ -325,12 +324,12 @@ void PatternFit::DropOddPictures(const SpinGuess& guess) {
 SpinMatrix PatternFit::Covariance(const SpinGuess& guess) {
   SpinMatrix a;
   SpinVector b;
-  std::vector<SpinVector> blocks;
-  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &blocks);
+  SpinMatrix scatter;
+  Normal(0, static_cast<int>(cap_.times.size()), guess, &a, &b, &scatter);
   SpinMatrix prior = SpinMatrix::Zero();
   AddPrior(guess, &prior, &b);
   const SpinMatrix inverse = (a + prior).inverse();
-  return inverse * (ScatterOf(blocks) + prior) * inverse.transpose();
+  return inverse * (scatter + prior) * inverse.transpose();
 }
 
 }  // namespace hookline::motion

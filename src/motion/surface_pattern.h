@@ -38,7 +38,7 @@ class PatternFit {
   void AddPrior(const SpinGuess& guess, SpinMatrix* a, SpinVector* b) const;
   void Turns(const SpinGuess& guess);
   void Splat(int from, int to, int grid);
-  void Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a, SpinVector* b, std::vector<SpinVector>* blocks);
+  void Normal(int from, int to, const SpinGuess& guess, SpinMatrix* a, SpinVector* b, SpinMatrix* scatter);
 
   SurfaceCap& cap_;
   ChangeVector change_sd_;

@@ -185,7 +185,7 @@ Status SurfaceSpinOptions::Check() const {
   if (!(ball_k > 0.2 && ball_k < 0.6)) return bad("ball_k", ball_k, "within 0.2 to 0.6");
   if (!(friction_scale_sd > 0)) return bad("friction_scale_sd", friction_scale_sd, "above 0");
   if (!(friction_bend_sd > 0)) return bad("friction_bend_sd", friction_bend_sd, "above 0");
-  if (!(landing_sd >= 0)) return bad("landing_sd", landing_sd, "0 or more");
+  if (!(landing_sd > 0)) return bad("landing_sd", landing_sd, "above 0");
   if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
   if (!(least_explained > 0 && least_explained < 1)) return bad("least_explained", least_explained, "between 0 and 1");
   if (!(least_lead >= 0 && least_lead < 1)) return bad("least_lead", least_lead, "0 to 1");
@@ -229,7 +229,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   out.views = static_cast<int>(used.size());
   if (out.views < options.least_views)
     return none("The ball is not seen large enough for long enough to look at its surface.");
-  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k);
+  SurfaceCap cap = MakeCap(used, camera, options.ball_radius_m, options.ball_k, options.landing_s);
   if (!cap.any_pattern) return none("The ball shows no marks that could be followed.");
   out.time_s = cap.times.front();
   out.seconds = cap.times.back() - cap.times.front();
@@ -246,7 +246,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (list.size() > kKept[0]) list.resize(kKept[0]);
   out.candidates = static_cast<int>(list.size());
 
-  PatternFit fit(cap, {options.friction_scale_sd, options.friction_bend_sd});
+  PatternFit fit(cap, {options.friction_scale_sd, options.friction_bend_sd, options.landing_sd});
   const int n = static_cast<int>(cap.times.size());
   double half = 2.6 * std::max(frame_s, kPairReach / options.most_rate);
   for (std::size_t round = 0;; ++round) {
@@ -317,14 +317,13 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (options.release_velocity) {
     const Eigen::Vector2d dv = *options.release_velocity - used.front()->velocity;
     since.col(0) += Vector3d(dv.y(), -dv.x(), 0) / (options.ball_k * options.ball_radius_m);
+    if (cap.times.front() >= options.landing_s && options.landing_s > -1e8) since.col(2) -= cap.along;
   }
   jacobian << Matrix3d::Identity(), since;
   out.spin = guess.spin + since * guess.change;
   out.covariance = jacobian * covariance * jacobian.transpose();
   const Vector3d changed = kShapeSd * (out.spin - guess.spin);
   out.covariance += changed * changed.transpose();
-  if (cap.middle_s > options.landing_s)
-    out.covariance += options.landing_sd * options.landing_sd * cap.along * cap.along.transpose();
   // Rows read one after another: what moves over the picture is timed by another clock.
   const auto first = camera::ImageFromLane(camera, used.front()->centre),
              last = camera::ImageFromLane(camera, used.back()->centre);

@@ -54,7 +54,7 @@ struct SurfaceSpinOptions {
   double friction_scale_sd = 0.25;
   double friction_bend_sd = 0.05;
   double landing_sd = 0.3;
-  double landing_s = 1e9;        // a landing before the middle of the views counts
+  double landing_s = -1e9;       // -1e9: none
   double readout_sd_s = 0.008;   // unknown readout of the sensor over the picture's height
   double least_explained = 0.2;  // share of the pattern's variance that the other pictures must predict
   double least_lead = 0.25;      // lead over the next spin, share of what the best predicts, to need no help

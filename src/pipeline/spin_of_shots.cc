@@ -10,17 +10,18 @@
 namespace hookline::pipeline {
 namespace {
 
+constexpr double kLanding = 1.4;  // 1 + e and the bounces
 constexpr double kBefore = 1e-3;  // s, before the ball lands
 
 void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track& track, const Path& path, Shot* shot) {
   motion::SurfaceSpinOptions how;
   if (options.ball_gyration) how.ball_k = std::pow(*options.ball_gyration / how.ball_radius_m, 2);
   if (path.laydown_seen) {
-    // A landing's friction is the least known of all: of what the path has of it, half.
-    const PathState above = path.At(path.start_s - kBefore), after = path.At(path.start_s + kBefore);
+    // The landing's friction, mu u (1 + e), is the least known of all: half of it.
+    const PathState above = path.At(path.start_s - kBefore);
+    const double kick = above.friction * std::abs(above.vz) * kLanding / (how.ball_k * how.ball_radius_m);
     how.landing_s = path.start_s;
-    how.landing_sd = std::hypot(
-        how.landing_sd, 0.5 * std::hypot(after.vx - above.vx, after.vy - above.vy) / (how.ball_k * how.ball_radius_m));
+    how.landing_sd = std::hypot(how.landing_sd, 0.5 * kick);
   }
   const Measure& slip = shot->measures[MeasureId::kSlipAngleDeg];
   if (slip.value) {
