@@ -22,7 +22,7 @@ constexpr float kReach = 1.08F;  // half the lattice's width
 constexpr float kShrink = 4;     // levels' worth of "no pattern" at each place: some of one picture's
 constexpr int kTimeBlocks = 6;
 constexpr double kPlacing = 0.007;  // rad, of each picture by itself: the ball's centre to a sixth of a pixel or so
-constexpr double kOddPicture = 3;   // times the middle picture's mean squared residual
+constexpr double kOddPicture = 2;   // times the middle picture's mean squared residual
 constexpr double kHuber = 1.2;      // widths
 
 struct Lattice {

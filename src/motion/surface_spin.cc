@@ -186,6 +186,7 @@ Status SurfaceSpinOptions::Check() const {
   if (!(friction_scale_sd > 0)) return bad("friction_scale_sd", friction_scale_sd, "above 0");
   if (!(friction_bend_sd > 0)) return bad("friction_bend_sd", friction_bend_sd, "above 0");
   if (!(landing_sd > 0)) return bad("landing_sd", landing_sd, "above 0");
+  if (!(before_sd >= 0)) return bad("before_sd", before_sd, "0 or more");
   if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
   if (!(least_explained > 0 && least_explained < 1)) return bad("least_explained", least_explained, "between 0 and 1");
   if (!(least_lead >= 0 && least_lead < 1)) return bad("least_lead", least_lead, "0 to 1");
@@ -317,11 +318,11 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   if (options.release_velocity) {
     const Eigen::Vector2d dv = *options.release_velocity - used.front()->velocity;
     since.col(0) += Vector3d(dv.y(), -dv.x(), 0) / (options.ball_k * options.ball_radius_m);
-    if (cap.times.front() >= options.landing_s && options.landing_s > -1e8) since.col(2) -= cap.along;
   }
   jacobian << Matrix3d::Identity(), since;
   out.spin = guess.spin + since * guess.change;
   out.covariance = jacobian * covariance * jacobian.transpose();
+  out.covariance += options.before_sd * options.before_sd * cap.along * cap.along.transpose();
   const Vector3d changed = kShapeSd * (out.spin - guess.spin);
   out.covariance += changed * changed.transpose();
   // Rows read one after another: what moves over the picture is timed by another clock.

@@ -60,6 +60,9 @@ struct SurfaceSpinOptions {
   double least_lead = 0.25;      // lead over the next spin, share of what the best predicts, to need no help
   // Level velocity at release; what the path's friction did to the spin since then is added back.
   std::optional<Eigen::Vector2d> release_velocity;
+  // sd of what happened to the spin between release and the first view beyond that, along the friction, rad/s: a
+  // landing that was not seen.
+  double before_sd = 0;
   // What the path says of the spin, 0 sd: nothing. At the first view, rad: angle of the slip of ball on lane against
   // travel, positive to the left.
   double slip_angle = 0, slip_angle_sd = 0;

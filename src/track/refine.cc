@@ -27,7 +27,7 @@ constexpr double kBlock = 8;           // px, half a block of the encoders
 // Patches handed on for looking at the ball's surface.
 constexpr double kSurfaceRadius = 11;  // px, least
 constexpr double kSurfaceSpan = 0.8;   // s from the first
-constexpr double kSurfaceSeen = 0.6;   // share of the rim
+constexpr double kSurfaceSeen = 0.75;  // share of the rim
 constexpr std::size_t kSurfacePatches = 60;
 
 }  // namespace
