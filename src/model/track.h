@@ -3,6 +3,7 @@
 
 #include <Eigen/Core>
 #include <cstdint>
+#include <opencv2/core/mat.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -22,6 +23,14 @@ struct BallSight {
   double seen_share = 0;                                 // share of the disc's rim that was seen and agreed, 0..1
 };
 
+// The pixels around a sight where the ball is large, in the REFERENCE frame's coordinates: luma's corner (even) and its
+// planes as in Picture.
+struct BallPatch {
+  double time_s = 0;
+  cv::Point corner;      // px of luma
+  cv::Mat luma, cb, cr;  // CV_8UC1, chroma half the size each way, may be empty
+};
+
 enum class TrackEnd { kPins, kGutterLeft, kGutterRight, kClipEnd, kLost };
 
 struct Track {
@@ -36,6 +45,8 @@ struct Track {
   // Where the picture tells both which pin was touched first and when: its spot, m, and the doubt of pin_contact_s.
   std::optional<Eigen::Vector2d> pin_touched;
   double pin_contact_sd_s = 0;
+  // The first sights on which the ball's surface can be looked at, in order of time; a bounded number.
+  std::vector<BallPatch> patches;
 };
 
 }  // namespace hookline

@@ -7,6 +7,7 @@
 #include "camera/projection.h"
 #include "measure/measure_path.h"
 #include "motion/path_fit.h"
+#include "pipeline/spin_of_shots.h"
 #include "report/number_text.h"
 
 namespace hookline::pipeline {
@@ -98,6 +99,7 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
     run->tracks.push_back(track);
     run->paths.push_back(*path);
   }
+  ReadSpins(options, run);
   if (assumed) {
     result.warnings.push_back(
         "The bowler's hand was neither given nor told by the picture: boards are counted as for a right-hander (--hand "

@@ -229,6 +229,7 @@ std::vector<Track> BallTracker::Finish() {
       whole.sights.insert(whole.sights.end(), t.sights.begin(), t.sights.end());
       whole.end = t.end, whole.pin_contact_s = t.pin_contact_s, whole.gutter_s = t.gutter_s;
       whole.pin_touched = t.pin_touched, whole.pin_contact_sd_s = t.pin_contact_sd_s;
+      if (whole.patches.empty()) whole.patches = std::move(t.patches);
       whole.notes.insert(whole.notes.end(), t.notes.begin(), t.notes.end());
     } else {
       joined.push_back(std::move(t));

@@ -24,6 +24,11 @@ constexpr double kPinSidePx = 0.04;    // and px
 constexpr double kPinLasts = 0.12;     // s over which these last
 constexpr std::size_t kBlurBalls = 5;  // balls over the track that choose blur, tone curve, exposure and chroma's place
 constexpr double kBlock = 8;           // px, half a block of the encoders
+// Patches handed on for looking at the ball's surface.
+constexpr double kSurfaceRadius = 11;  // px, least
+constexpr double kSurfaceSpan = 0.8;   // s from the first
+constexpr double kSurfaceSeen = 0.75;  // share of the rim
+constexpr std::size_t kSurfacePatches = 60;
 
 }  // namespace
 
@@ -434,7 +439,25 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   track.hand = FindHand();
   Ending(clip_end_s, track);
   if (track.sights.size() < 6) return std::nullopt;
+  track.patches = SurfacePatches();
   return track;
+}
+
+std::vector<BallPatch> Refiner::SurfacePatches() const {
+  std::vector<const Fitted*> large;
+  for (std::size_t i = 0; i < fits_.size(); ++i) {
+    const Fitted& f = fits_[i];
+    if ((!kept_[i] && !air_[i]) || f.radius < kSurfaceRadius || f.fit.seen_share < kSurfaceSeen) continue;
+    if (!large.empty() && f.step->time_s > large.front()->step->time_s + kSurfaceSpan) break;
+    large.push_back(&f);
+  }
+  std::vector<BallPatch> out;
+  const std::size_t n = std::min(large.size(), kSurfacePatches);
+  for (std::size_t k = 0; k < n; ++k) {
+    const Patch& p = large[k * large.size() / n]->step->patch;
+    out.push_back({p.time_s, p.box.tl(), p.luma, p.cb, p.cr});
+  }
+  return out;
 }
 
 std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s,

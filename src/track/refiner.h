@@ -61,6 +61,7 @@ class Refiner {
   bool Promising(std::size_t stride) const;
   bool Plausible() const;
   double MedianRadius() const;
+  std::vector<BallPatch> SurfacePatches() const;
   // shot_events.cc
   void FindGutter();
   void FindRelease();

@@ -1,0 +1,12 @@
+// Reads the ball's spin off its surface for every shot of a clip. Part of MeasureClip.
+#pragma once
+
+#include "pipeline/measure_clip.h"
+
+namespace hookline::pipeline {
+
+// Sets rev rate, axis rotation and axis tilt of run->result.shots from run->tracks and run->paths (parallel lists),
+// each with its sd or why not. The patches of the tracks are let go: nothing else needs them.
+void ReadSpins(const MeasureOptions& options, ClipRun* run);
+
+}  // namespace hookline::pipeline
