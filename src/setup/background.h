@@ -7,9 +7,9 @@
 
 namespace hookline::setup {
 
-// Pixel by pixel the median over the pictures (all of one size; those of a camera that moved are turned onto the first),
-// with its spread. Where people stand in most of them (clear_view.h), over the pictures that show what is behind.
-// Precondition: at least one picture.
+// Pixel by pixel the median over the pictures (all of one size; those of a camera that moved are turned onto the
+// first), with its spread. Where people stand in most of them (clear_view.h), over the pictures that show what is
+// behind. Precondition: at least one picture.
 Background StillBackground(const std::vector<Picture>& pictures);
 
 }  // namespace hookline::setup

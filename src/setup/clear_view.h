@@ -27,7 +27,7 @@ struct ClearView {
   int cell = 0;                         // px, side of a cell; even
   int columns = 0, rows = 0;            // whole cells
   std::vector<std::uint64_t> pictures;  // per cell, bit k: picture k shows the scene; 0: as the median has it
-  cv::Mat shown;                        // CV_8UC1, per cell: how many of them do, also where the median is right; 0: not told
+  cv::Mat shown;  // CV_8UC1, per cell: how many of them do, also where the median is right; 0: not told
 };
 
 // Precondition: up to 64 pictures of one size, camera motion taken out. Fewer than 5, or a picture of less than a few
