@@ -85,7 +85,7 @@ double LaunchOdds(const OwnBase& base, const Estimate& launch, const BaseOptions
   const double seen = s * s + m * m + launch.sd * launch.sd + o.change_sd * o.change_sd;
   const double wide = NormalDensity(launch.value, base.mean() + o.change, seen);
   // Turn without a wider launch happens too.
-  return std::log((0.6 * wide + 0.4 * without + 1e-12) / (without + 1e-12));
+  return std::log((0.5 * wide + 0.5 * without + 1e-12) / (without + 1e-12));
 }
 
 }  // namespace

@@ -33,7 +33,7 @@ struct LaneOptions {
   double jump_back_sd = 0.06;                     // log of back friction
   double grip_sd = 0.22;                          // log, balls against each other
   double slope = 0.03, slope_sd = 0.03;           // log friction per board outward
-  double swing_log = 0.04, swing_ft = 0.6;        // of a shot, beyond what is measured
+  double swing_log = 0.025, swing_ft = 0.5;       // of a shot, beyond what is measured
   double off_line_log = 0.03, off_line_ft = 0.3;  // more per board off the line
   double drift_log = 0.006, drift_ft = 0.1;       // from shot to shot
   double move_log = 0.06, move_ft = 0.7;          // at a new line

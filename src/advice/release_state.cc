@@ -110,7 +110,7 @@ double TurnOdds(const TurnEvidence& e, const TurnPrior& prior) {
     if (e.no_roll && e.roll_start_ft) {
       // Each degree of turn puts the roll off by about 0.24 ft (15 deg: 1.1 m, the physics table of the facts).
       const double roll = e.roll_start_ft->value + 0.24 * (turn - prior.mean);
-      l *= NormalBelow((roll - kLastRollFt) / std::hypot(e.roll_start_ft->sd, 1.5)) + 0.02;
+      l *= NormalBelow((roll - kLastRollFt) / std::hypot(e.roll_start_ft->sd, 2.0)) + 0.02;
     }
     return l;
   };
