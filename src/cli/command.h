@@ -18,6 +18,7 @@ std::function<int()> InstallMeasure(CLI::App& app);
 std::function<int()> InstallLane(CLI::App& app);
 std::function<int()> InstallFriction(CLI::App& app);
 std::function<int()> InstallWhatIf(CLI::App& app);
+std::function<int()> InstallScore(CLI::App& app);
 std::function<int()> InstallLibrary(CLI::App& app);
 std::function<int()> InstallAdvise(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);

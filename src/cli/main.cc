@@ -16,12 +16,14 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 8> kCommands = {{
+constexpr std::array<Command, 9> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
     {"advise", "Say what changed from shot to shot, why, and what to try next", InstallAdvise},
     {"friction", "The lane's friction over board and distance, from a session's result files", InstallFriction},
     {"what-if", "Roll a measured shot again with feet, eyes, speed or turn changed", InstallWhatIf},
+    {"score", "What is still to come in a game: expected score, chance to reach one, which choice serves it",
+     InstallScore},
     {"library", "Keep shots: who bowled them, with which ball, to which plan", InstallLibrary},
     {"synth", "Make a clip with exact truth from a scenario file", InstallSynth},
     {"synth-session", "Make a practice session with exact truth, without pictures", InstallSession},

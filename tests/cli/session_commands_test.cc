@@ -77,3 +77,17 @@ TEST_CASE("what if: a table, the same numbers as JSON, a picture, and nothing ov
   CHECK(Hookline("what-if '" + (folder / "no.json") + "'").code == 5);
   CHECK(Hookline("friction '" + (folder / "no.json") + "'").code == 5);
 }
+
+// The rule book's worked game (universal playing rules 2.1.2) and the chance of a perfect game from nine strikes.
+TEST_CASE("score: frames as written down, the expected score, the chance of a score and the choice that serves it") {
+  CHECK(Hookline("score 10 10 10 7 2 8 2 0 9 10 7 3 9 0 10 10 8").out.find("frame 10   180") != std::string::npos);
+  const Run run = Hookline("score 10 10 10 10 10 10 10 10 10 --choice a:0.4:0.8 --choice b:50:60 --need 300 --json -");
+  REQUIRE(run.code == 0);
+  const Json j = Json::parse(run.out);
+  CHECK(j["choices"][0]["chance"].get<double>() == doctest::Approx(0.064));
+  CHECK(j["choices"][1]["chance"].get<double>() == doctest::Approx(0.125));
+  CHECK(j["next_choice"] == "b");
+  CHECK(Hookline("score 7 4").code == 2);
+  CHECK(Hookline("score 7 --choice a:x:1").code == 2);
+  CHECK(Hookline("score 7 --choice a:0.5").code == 2);
+}
