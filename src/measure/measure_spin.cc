@@ -13,6 +13,10 @@ using Eigen::Vector3d;
 
 // The direction of travel is as good as the path's first feet.
 constexpr double kHeadingSdDeg = 0.15;
+// Light that stays on a surface of few marks makes the turn seem smaller, and a landing before the first view is not
+// seen: what clips with exact truth show beyond the reading's own doubt.
+constexpr double kLightSdDeg = 1.5;
+constexpr double kRateShare = 0.01;
 
 // Rate (rad/s), rotation, tilt (rad).
 Vector3d RateAndAxis(const Vector3d& w, const Eigen::Vector2d& velocity, double side) {
@@ -38,8 +42,9 @@ SpinMeasures MeasureSpin(const SpinReading& reading, const Eigen::Vector2d& velo
   }
   const Eigen::Matrix3d covariance = jacobian * reading.covariance * jacobian.transpose();
   const auto sd = [&](int k) { return std::sqrt(std::max(covariance(k, k), 0.0)); };
-  return {Measure::Of(value[0] * 30 / lane::kPi, sd(0) * 30 / lane::kPi),
-          Measure::Of(lane::DegreesFromRadians(value[1]), std::hypot(lane::DegreesFromRadians(sd(1)), kHeadingSdDeg)),
+  return {Measure::Of(value[0] * 30 / lane::kPi, std::hypot(sd(0), kRateShare * value[0]) * 30 / lane::kPi),
+          Measure::Of(lane::DegreesFromRadians(value[1]),
+                      std::hypot(lane::DegreesFromRadians(sd(1)), kHeadingSdDeg, kLightSdDeg)),
           Measure::Of(lane::DegreesFromRadians(value[2]), lane::DegreesFromRadians(sd(2)))};
 }
 

@@ -14,6 +14,7 @@ constexpr double kLanding = 1.4;    // 1 + e and the bounces
 constexpr double kLandsWith = 0.6;  // m/s, sd of a landing that was not seen (common practice, no source)
 constexpr double kFallPerRise = 4;  // 1 / e
 constexpr double kRises = 0.05;     // m/s
+constexpr double kAgreesSd = 4;     // of surface and path
 constexpr double kBefore = 1e-3;    // s, before the ball lands
 
 void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track& track, const Path& path, Shot* shot) {
@@ -40,7 +41,15 @@ void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track
   const double rises = std::max(path.At(first_s).vz, 0.0);
   if (!lands_in_view || rises > kRises) how.before_sd = per_speed * std::hypot(kLandsWith, kFallPerRise * rises);
   const motion::SurfaceSpin reading = motion::ReadSurfaceSpin(views, setup.camera, how);
-  const auto spin = measure::MeasureSpin(reading, *how.release_velocity, shot->hand);
+  auto spin = measure::MeasureSpin(reading, *how.release_velocity, shot->hand);
+  // What the surface tells must be the spin that moved the ball. Light taken for a mark turns another way.
+  const Measure& by_path = shot->measures[MeasureId::kPathRevRpm];
+  if (spin.rev_rate_rpm.value && spin.axis_tilt_deg.value && by_path.value) {
+    const double level = *spin.rev_rate_rpm.value * std::cos(lane::RadiansFromDegrees(*spin.axis_tilt_deg.value));
+    if (std::abs(level - *by_path.value) > kAgreesSd * std::hypot(by_path.sd, spin.rev_rate_rpm.sd))
+      spin.rev_rate_rpm = spin.axis_rotation_deg = spin.axis_tilt_deg =
+          Measure::None("What was seen on the ball's surface turns in another way than its path tells.");
+  }
   shot->measures[MeasureId::kRevRateRpm] = spin.rev_rate_rpm;
   shot->measures[MeasureId::kAxisRotationDeg] = spin.axis_rotation_deg;
   shot->measures[MeasureId::kAxisTiltDeg] = spin.axis_tilt_deg;
