@@ -52,13 +52,12 @@ std::vector<PairGroup> PairsOf(const SurfaceCap& cap, double lag_s) {
   std::map<long, PairGroup> groups;
   const int n = static_cast<int>(cap.times.size());
   const int stride = std::max(1, n / kPairs);
+  const auto time = [&](int at) { return cap.times[static_cast<std::size_t>(at)]; };
   for (int i = 0; i < n; i += stride) {
     int k = i + 1;
-    while (k + 1 < n &&
-           std::abs(cap.times[k + 1] - cap.times[i] - lag_s) < std::abs(cap.times[k] - cap.times[i] - lag_s))
-      ++k;
+    while (k + 1 < n && std::abs(time(k + 1) - time(i) - lag_s) < std::abs(time(k) - time(i) - lag_s)) ++k;
     if (k >= n) break;
-    const double dt = cap.times[k] - cap.times[i];
+    const double dt = time(k) - time(i);
     if (dt > 2.5 * lag_s) continue;
     PairGroup& g = groups[std::lround(dt * 1000)];
     g.dt += dt;

@@ -42,7 +42,7 @@ MixExcess Through(double third, double two_thirds) {
 
 }  // namespace
 
-ToneCurve::ToneCurve(double gamma) : gamma_(gamma) {
+ToneCurve::ToneCurve(double gamma) {
   for (std::size_t i = 0; i < level_.size(); ++i) {
     const double l = 255 * std::pow(kMost * static_cast<double>(i) / kSteps / 255, 1 / gamma);
     level_[i] = static_cast<float>(l);

@@ -29,7 +29,6 @@ class ToneCurve {
   using Table = std::array<float, kSteps + 2>;
   static double Between(const Table& table, double linear);
 
-  double gamma_;
   Table level_{}, slope_{};
   std::array<float, 402> linear_{};  // per grey level
 };

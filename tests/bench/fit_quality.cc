@@ -229,7 +229,9 @@ int Run(int tracks, int seed, const Kind& kind) {
     m.ball_k_sd = 0;
     const Measures got = measure::MeasurePath(*path, track, doubted.lane, lane::Hand::kRight, m);
     const auto bound = Bound(scene, truth, track, f);
-    for (const auto& [name, value] : Truth(scene)) {
+    for (const auto& entry : Truth(scene)) {
+      const std::string& name = entry.first;
+      const double value = entry.second;
       Tally& t = tallies[name];
       const auto info =
           std::find_if(kMeasureTable.begin(), kMeasureTable.end(), [&](const auto& k) { return k.key == name; });
