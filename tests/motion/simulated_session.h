@@ -16,9 +16,26 @@ struct Bowler {
   double speed_sd = 0.13, launch_sd = 0.25, rotation_sd = 3.5, rpm_sd = 8, laydown_sd = 0.01;  // m/s, deg, deg, rpm, m
 };
 
-struct TrueLine {
-  double arrows = 0, at_15 = 0, at_40 = 0, entry = 0, angle = 0;  // boards of a right hand, deg
-};
+// A bowler's mean ball on some lane; whether it stays on it is the caller's to see.
+inline Release RandomLine(std::mt19937& random) {
+  std::uniform_real_distribution<double> u;
+  const auto between = [&](double a, double b) { return a + (b - a) * u(random); };
+  Release r;
+  r.speed = lane::MetresPerSecondFromMph(between(15, 19));
+  r.rpm = between(200, 400);
+  r.rotation_deg = between(25, 60);
+  r.launch_deg = between(1, 3);
+  r.laydown_x = between(-0.25, 0.1);
+  r.laydown_y = MetresFromFeet(1);
+  r.impact = 0.1;
+  r.k = 0.352;
+  r.mu_oil = between(0.035, 0.05);
+  r.mu_out = r.mu_oil * between(1, 1.5);
+  r.mu_dry = between(0.14, 0.22);
+  r.oil_ft = between(37, 42);
+  r.transition_ft = between(3, 8);
+  return r;
+}
 
 inline State EntryOf(const TrueShot& shot) {
   constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;

@@ -21,24 +21,10 @@ struct House {
 
 // A bowler on a lane whose line of eight shots stays on the lane, also when moved by three boards.
 House RandomHouse(std::mt19937& random, int shots) {
-  std::uniform_real_distribution<double> u;
-  const auto between = [&](double a, double b) { return a + (b - a) * u(random); };
   for (;;) {
     House h;
     Release& r = h.bowler.mean;
-    r.speed = lane::MetresPerSecondFromMph(between(15, 19));
-    r.rpm = between(200, 400);
-    r.rotation_deg = between(25, 60);
-    r.launch_deg = between(1, 3);
-    r.laydown_x = between(-0.2, 0.1);
-    r.laydown_y = MetresFromFeet(1);
-    r.impact = 0.1;
-    r.k = 0.352;
-    r.mu_oil = between(0.035, 0.05);
-    r.mu_out = r.mu_oil * between(1, 1.6);
-    r.mu_dry = between(0.14, 0.22);
-    r.oil_ft = between(37, 42);
-    r.transition_ft = between(3, 8);
+    r = RandomLine(random);
     bool fits = true;
     for (const double move : {0.0, 3.0, -3.0})
       for (const State& s : Roll(MovedIn(r, move, move)).states) fits = fits && (s.t < 0 || std::abs(s.x) < 0.45);

@@ -20,24 +20,10 @@ struct House {
 };
 
 House RandomHouse(std::mt19937& random, int count) {
-  std::uniform_real_distribution<double> u;
-  const auto between = [&](double a, double b) { return a + (b - a) * u(random); };
   for (;;) {
     House h;
     Release& r = h.bowler.mean;
-    r.speed = lane::MetresPerSecondFromMph(between(15, 19));
-    r.rpm = between(200, 400);
-    r.rotation_deg = between(25, 60);
-    r.launch_deg = between(1, 3);
-    r.laydown_x = between(-0.25, 0.1);
-    r.laydown_y = MetresFromFeet(1);
-    r.impact = 0.1;
-    r.k = 0.352;
-    r.mu_oil = between(0.035, 0.05);
-    r.mu_out = r.mu_oil * between(1, 1.5);
-    r.mu_dry = between(0.14, 0.22);
-    r.oil_ft = between(37, 42);
-    r.transition_ft = between(3, 8);
+    r = RandomLine(random);
     const double miss = BoardOf(EntryOf(Roll(r))) - 17.5;
     if (std::abs(miss) < 2 || std::abs(miss) > 7) continue;
     bool fits = true;
