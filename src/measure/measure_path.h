@@ -20,10 +20,9 @@ struct MeasureOptions {
   double arrow_sd_m = 0.02;          // sd of an arrow tip's y that was measured in the picture
   double arrow_assumed_sd_m = 0.10;  // sd of a tip's y when the common places are assumed (the rule allows 12 to 16 ft)
   double significant_sd = 2.5;  // a breakpoint's turn must exceed this many sd, otherwise the ball counts as straight
-  double least_turn_boards = 0.03;  // and this, boards
-  double ball_k =
-      0.352;  // (radius of gyration / radius)^2 of the ball; legal balls 0.33 to 0.43 (derived from the rule)
-  double ball_k_sd = 0.02;   // 0 when the ball's radius of gyration is known
+  double least_turn_boards = 0.03;    // and this, boards
+  double ball_k = lane::kUsualBallK;  // (radius of gyration / radius)^2 of the ball
+  double ball_k_sd = 0.02;            // 0 when the ball's radius of gyration is known
   double least_sure = 0.95;  // probability that the ball was seen to roll, below which nothing is said of the roll
   double wide = 2.0;         // a value whose sd exceeds this many times the accuracy asked of hard footage is withheld
   void SetGyration(double radius_m);  // of a ball whose radius of gyration is known

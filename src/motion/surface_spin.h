@@ -27,6 +27,7 @@
 #include <vector>
 
 #include "core/status.h"
+#include "lane/lane_spec.h"
 #include "lane/units.h"
 #include "model/lane_setup.h"
 #include "model/path.h"
@@ -48,7 +49,7 @@ struct SurfaceSpinOptions {
   double span_s = 0.6;          // s from the first view; farther on friction has changed the spin more
   int least_views = 8;          // pictures below which nothing is said
   double ball_radius_m = lane::kBallDiameter / 2;
-  double ball_k = 0.352;  // (radius of gyration / radius)^2
+  double ball_k = lane::kUsualBallK;  // (radius of gyration / radius)^2
   // How the spin changes: sd of s above (the path's friction, k), of a friction that grows or falls with time (share of
   // the whole change), and of what the landing at `landing_s` does beyond what the path says, rad/s.
   double friction_scale_sd = 0.25;

@@ -44,7 +44,7 @@ struct Outcome {
 
 struct WhatIfOptions {
   int draws = 200;
-  double ball_k = 0.352;  // as in measure/measure_path.h
+  double ball_k = lane::kUsualBallK;
   double revs_rpm = 300;  // prior where the path tells no revs, and its sd
   double revs_sd_rpm = 120;
   double turn_deg = 45;

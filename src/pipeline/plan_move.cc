@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "advice/lane_read.h"
 #include "lane/units.h"
 #include "motion/friction_map.h"
 #include "motion/what_if.h"
@@ -12,9 +13,9 @@
 namespace hookline::pipeline {
 namespace {
 
+using advice::kPocketBoard;
 using report::FixedText;
 
-constexpr double kPocketBoard = 17.5;  // boards 17 to 18 (association); docs/advice.md
 constexpr std::size_t kFewest = 3;
 constexpr double kMostBoards = 10;
 
