@@ -173,6 +173,18 @@ Picture PictureMaker::Make(const AVFrame& frame) {
   return picture;
 }
 
+Picture PictureMaker::MakeStored(const AVFrame& frame) {
+  size_changed_ = size_changed_ || cv::Size(frame.width, frame.height) != stored_size_;
+  const std::array<cv::Mat, 3> planes = Planes(frame);
+  Picture picture;
+  picture.luma = Resized(planes[0], stored_size_);
+  if (chroma_) {
+    picture.cb = Resized(planes[1], HalfOf(stored_size_));
+    picture.cr = Resized(planes[2], HalfOf(stored_size_));
+  }
+  return picture;
+}
+
 std::array<cv::Mat, 3> PictureMaker::Planes(const AVFrame& frame) {
   const AVPixFmtDescriptor* format = av_pix_fmt_desc_get(static_cast<AVPixelFormat>(frame.format));
   const std::uint64_t foreign = AV_PIX_FMT_FLAG_RGB | AV_PIX_FMT_FLAG_PAL | AV_PIX_FMT_FLAG_BITSTREAM |

@@ -34,6 +34,9 @@ class PictureMaker {
 
   // time_s and index are left to the caller.
   Picture Make(const AVFrame& frame);
+  // The same planes as they are stored: neither turned nor brought to square pixels. For who does that on the GPU.
+  Picture MakeStored(const AVFrame& frame);
+  cv::Size stored_size() const { return stored_size_; }
 
  private:
   std::array<cv::Mat, 3> Planes(const AVFrame& frame);
