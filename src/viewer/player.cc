@@ -87,6 +87,8 @@ bool Player::Tick(double now_s) {
   if (FramePtr frame = server_.Get(wanted_)) {
     shown_ = std::move(frame);
     arrived_ = true;
+  } else if (shown_ && shown == wanted_) {
+    arrived_ = true;  // the very first one, before the store has it
   } else if (clock_.playing() && !arrived_) {
     clock_.HoldAt(position_s_, now_s);
   } else if (clock_.playing()) {
