@@ -126,6 +126,8 @@ void LanePanel::DrawFloor(const Scene& s) const {
   if (from < 0) area(-out, from, out, std::min(0.0, to), s.style.raised);  // the approach
   area(-out, begin, out, end, s.style.gutter);
   area(-half, begin, half, end, s.style.lane);
+  const PanelRect rim = s.view.lane_rect();
+  s.list->AddRect(At({rim.left, rim.top}), At({rim.right, rim.bottom}), s.style.line);
   if (layers_.friction && news_.grid) {
     const FrictionGrid& grid = *news_.grid;
     const double board = lane::BoardWidth(s.lane.width);

@@ -1,5 +1,7 @@
 #include "viewer/panel_draw.h"
 
+#include <imgui_internal.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -125,9 +127,10 @@ void LookSample(const Style& style, std::size_t look) {
   const SeriesLook series = LookOfSeries(style, look);
   const ImVec2 corner = ImGui::GetCursorScreenPos();
   const float width = LookSampleWidth(style), height = ImGui::GetTextLineHeight();
+  // Beside text that was set down to the height of buttons the sample goes with it.
+  const float y = corner.y + ImGui::GetCurrentWindowRead()->DC.CurrLineTextBaseOffset + height / 2;
   ImGui::Dummy({width, height});
   ImDrawList* list = ImGui::GetWindowDrawList();
-  const float y = corner.y + height / 2;
   DrawDashedLine(list, {{corner.x, y}, {corner.x + width, y}}, series.colour, series.dash, 0.13f * style.em, style.em);
   DrawMarkerSign(list, {corner.x + width / 2, y}, series.marker, 0.27f * style.em, series.colour, style.panel);
 }

@@ -45,6 +45,26 @@ std::vector<int> ChosenIds(std::span<const ShownShot> shots) {
   return ids;
 }
 
+float CellWidth(const Style& style, ColumnKind kind) {
+  switch (kind) {
+    case ColumnKind::kShot:
+      return LookSampleWidth(style) + 4.2f * style.em;
+    case ColumnKind::kMeasure:
+      return ImGui::CalcTextSize("00.00 ±0.00").x;
+    case ColumnKind::kBall:
+    case ColumnKind::kPlan:
+    case ColumnKind::kBowler:
+      return 7.5f * style.em;
+    case ColumnKind::kClip:
+    case ColumnKind::kNotes:
+      return 10 * style.em;
+    case ColumnKind::kUnusual:
+      return 14 * style.em;
+    default:
+      return 0;
+  }
+}
+
 bool Has(const std::vector<int>& ids, int id) { return std::find(ids.begin(), ids.end(), id) != ids.end(); }
 
 // A combo of the words used so far, with "any" first; true when the choice changed.
@@ -197,17 +217,15 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
     ImGuiTableColumnFlags flags = columns[c].shown_at_first ? 0 : ImGuiTableColumnFlags_DefaultHide;
     if (c == 0)
       flags |= ImGuiTableColumnFlags_DefaultSort | ImGuiTableColumnFlags_NoHide | ImGuiTableColumnFlags_NoReorder;
+    // The unit on a line of its own keeps columns of numbers narrow.
     const std::string label =
-        columns[c].title + (columns[c].unit.empty() ? "" : " (" + columns[c].unit + ")") + "##" + std::to_string(c);
-    // Wide enough for its head and for a number with its doubt.
-    const float head = ImGui::CalcTextSize(label.c_str(), nullptr, true).x + 1.2f * em;
-    const float cell = columns[c].kind == ColumnKind::kMeasure   ? ImGui::CalcTextSize("00.00 ±0.00").x
-                       : columns[c].kind == ColumnKind::kUnusual ? 14 * em
-                       : columns[c].kind == ColumnKind::kShot
-                           ? LookSampleWidth(style) + ImGui::GetFrameHeight() + 3 * em
-                           : 0;
+        columns[c].title + "\n" + (columns[c].unit.empty() ? " " : columns[c].unit) + "##" + std::to_string(c);
+    // Wide enough for its head with the sort's arrow, and for what usually stands in it.
+    const float head = ImGui::CalcTextSize(label.c_str(), nullptr, true).x + 1.1f * em;
+    const float cell = CellWidth(style, columns[c].kind);
     ImGui::TableSetupColumn(label.c_str(), flags | ImGuiTableColumnFlags_WidthFixed, std::max(head, cell));
   }
+  ImGui::PushStyleVar(ImGuiStyleVar_FramePadding, {ImGui::GetStyle().FramePadding.x, 0.12f * em});
   ImGui::TableNextRow(ImGuiTableRowFlags_Headers);
   for (std::size_t c = 0; c < columns.size(); ++c) {
     if (!ImGui::TableSetColumnIndex(static_cast<int>(c))) continue;
@@ -324,6 +342,7 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
     }
     ImGui::PopID();
   }
+  ImGui::PopStyleVar();
   ImGui::EndTable();
   if (events->chosen) {
     std::vector<int> in_order;
