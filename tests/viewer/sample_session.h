@@ -49,9 +49,11 @@ inline SampleSession MakeSampleSession(int count = 14) {
   session.setup.residual_px = 0.3;
   std::mt19937 random(20260114);
   simulated::Bowler bowler;
+  bowler.launch_sd = 0.1;
+  bowler.laydown_sd = 0.006;
   bowler.mean.speed = lane::MetresPerSecondFromMph(17.2);
-  bowler.mean.rpm = 280;
-  bowler.mean.rotation_deg = 42;
+  bowler.mean.rpm = 310;
+  bowler.mean.rotation_deg = 45;
   bowler.mean.launch_deg = 2.6;
   bowler.mean.laydown_x = 0.0;
   bowler.mean.laydown_y = lane::MetresFromFeet(1);
@@ -59,8 +61,8 @@ inline SampleSession MakeSampleSession(int count = 14) {
   bowler.mean.k = 0.352;
   bowler.mean.mu_oil = 0.042;
   bowler.mean.mu_out = 0.055;
-  bowler.mean.mu_dry = 0.17;
-  bowler.mean.oil_ft = 40;
+  bowler.mean.mu_dry = 0.2;
+  bowler.mean.oil_ft = 41;
   const std::vector<std::string> results = {"strike", "9", "strike", "8", "9", "strike", "split", "9"};
   for (int i = 0; i < count; ++i) {
     simulated::Release r = simulated::OneOf(bowler, random);
@@ -69,15 +71,18 @@ inline SampleSession MakeSampleSession(int count = 14) {
       r.rotation_deg += 15;
       r.launch_deg += 0.8;
     }
-    if (i >= 9) r.oil_ft -= 2;
-    const bool second = i == 10 || i == 11 || i == 12;
+    if (i >= 9) {
+      r.oil_ft -= 2;
+      r.mu_oil *= 1.25;
+    }
+    const bool second = i == 4 || i == 5;
     if (second) r.mu_dry *= 0.85;
     Shot shot = simulated::MeasuredShot(r, i + 1, 1, random);
     shot.bowler = "Sample bowler";
     shot.ball = second ? "the smooth one" : "the dull one";
-    shot.plan = i < 9 ? "second arrow" : "a little inside";
-    shot.target.arrows_board = i < 9 ? 12 : 14;
-    shot.target.stance_board = i < 9 ? 22 : 25;
+    shot.plan = second ? "a little inside" : "third arrow";
+    shot.target.arrows_board = 14.5;
+    shot.target.stance_board = 24;
     shot.path_model = "physics";
     for (PathPoint& p : shot.path) {
       p.time_s += 2.5;
