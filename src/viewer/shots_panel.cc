@@ -192,9 +192,7 @@ void ShotsPanel::DrawTags(const ShotsInputs& in, ShotsEvents* events) {
     }
     if (mine && !typed_wrong_.empty()) {
       ImGui::PushStyleColor(ImGuiCol_Text, style.warn);
-      ImGui::PushTextWrapPos(ImGui::GetCursorPosX() + 26 * em);
-      ImGui::TextUnformatted(typed_wrong_.c_str());
-      ImGui::PopTextWrapPos();
+      ImGui::TextUnformatted(WrappedAtBlanks(typed_wrong_, 26 * em).c_str());
       ImGui::PopStyleColor();
     }
     ImGui::PopID();

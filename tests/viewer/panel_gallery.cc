@@ -162,7 +162,7 @@ int main(int argc, char** argv) {
   if (count > 7) gallery.chosen = {3, 6, 8};
   if (page == "what-if") {
     gallery.lane.layers().what_if = true;
-    if (count > 7) gallery.chosen = {3, 4};
+    if (count > 7) gallery.chosen = {2, 3};
   }
   if (page == "layers") gallery.lane.layers().friction = gallery.lane.layers().balls = true;
   const auto start = std::chrono::steady_clock::now();
