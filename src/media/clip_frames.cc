@@ -91,10 +91,11 @@ class LibavClipFrames final : public ClipFrames {
     return after == keys_.begin() ? 0 : *(after - 1);
   }
 
-  bool GoToKeyOf(std::size_t frame) override {
+  bool GoToKeyOf(std::size_t frame, int earlier) override {
     floor_ = 0;
     if (!searchable_) return Reopen();
-    const std::size_t key = KeyBefore(frame);
+    std::size_t key = KeyBefore(frame);
+    for (; earlier > 0 && key > 0; --earlier) key = KeyBefore(key - 1);
     floor_ = frames_[key].at.pts;
     return source_->StartAt(frames_[key].at);
   }

@@ -49,8 +49,9 @@ class ClipFrames {
   // Number of the last key frame not after picture `frame`.
   virtual std::size_t KeyBefore(std::size_t frame) const = 0;
 
-  // Next() starts at that picture's key frame. False when the file cannot be read there.
-  virtual bool GoToKeyOf(std::size_t frame) = 0;
+  // Next() starts at that picture's key frame, or so many key frames earlier: where groups of pictures reach over their
+  // key frames a decoder may leave out pictures after the one it began with. False when the file cannot be read there.
+  virtual bool GoToKeyOf(std::size_t frame, int earlier = 0) = 0;
   // The next picture, its index set to its place in times_s(); nullopt at the end.
   virtual std::optional<Picture> Next() = 0;
 };

@@ -162,7 +162,8 @@ void FrameServer::Evict() {
 }
 
 void FrameServer::Serve(media::ClipFrames& frames) {
-  std::optional<std::size_t> position;  // the picture that Next() gives; empty: not known
+  constexpr std::size_t kNowhere = SIZE_MAX;
+  std::size_t position = kNowhere;  // the picture that Next() gives
   while (true) {
     std::size_t task = 0;
     {
@@ -172,32 +173,33 @@ void FrameServer::Serve(media::ClipFrames& frames) {
       if (stop_.stop_requested()) return;
       task = *next;
     }
-    const bool on =
-        position && *position <= task && (task - *position <= kWorthDecodingOn || frames.KeyBefore(task) <= *position);
-    if (!on) {
-      position = frames.GoToKeyOf(task) ? std::optional(frames.KeyBefore(task)) : std::nullopt;
-    }
-    // As far as the task in one go: half a way thrown away for a newer wish would never show anything while somebody
-    // drags along the clip.
+    const bool on = position <= task && (task - position <= kWorthDecodingOn || frames.KeyBefore(task) <= position);
+    // Where the decoder leaves the picture out it is tried once more from a key frame earlier.
     bool reached = false;
-    while (position && !reached) {
-      std::optional<Picture> picture = frames.Next();
-      const std::lock_guard lock(mutex_);
-      if (stop_.stop_requested()) return;
-      if (!picture) break;
-      const auto number = static_cast<std::size_t>(picture->index);
-      position = number + 1;
-      reached = number >= task;
-      if (number <= task || number - task < capacity_ / 2) Keep(std::move(*picture));
+    for (int earlier = on ? -1 : 0; earlier < 2 && !reached; ++earlier) {
+      if (earlier >= 0 && !frames.GoToKeyOf(task, earlier)) break;
+      // As far as the task in one go: half a way thrown away for a newer wish would never show anything while somebody
+      // drags along the clip.
+      position = kNowhere;
+      while (position == kNowhere || position <= task) {
+        std::optional<Picture> picture = frames.Next();
+        const std::lock_guard lock(mutex_);
+        if (stop_.stop_requested()) return;
+        if (!picture) break;
+        const auto number = static_cast<std::size_t>(picture->index);
+        position = number + 1;
+        reached = reached || number == task;
+        if (number <= task || number - task < capacity_ / 2) Keep(std::move(*picture));
+      }
     }
     {
       const std::lock_guard lock(mutex_);
       if (store_.find(task) == store_.end()) {
-        // Damaged, or the end came early: what was before it stands in for it, so that it is not asked for again.
+        // Damaged: what was before it stands in for it, so that it is not asked for again.
         auto it = store_.upper_bound(task);
         store_[task] = it != store_.begin() ? std::prev(it)->second : first_;
       }
-      if (!reached) position.reset();
+      if (!reached) position = kNowhere;
     }
     on_change_();
   }

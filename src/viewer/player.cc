@@ -23,6 +23,7 @@ void Player::Play(double now_s) {
     return;
   }
   clock_.Play(now_s);
+  arrived_ = false;
 }
 
 void Player::Pause(double now_s) {
@@ -42,6 +43,7 @@ void Player::Seek(double time_s, double now_s) {
   }
   clock_.Seek(time_s, now_s);
   direction_ = 1;
+  arrived_ = false;
 }
 
 void Player::Step(int pictures, double now_s) {
@@ -80,19 +82,21 @@ bool Player::Tick(double now_s) {
   const std::optional<std::size_t> loop_start =
       clock_.loop() ? std::optional(server_.FrameAt(clock_.loop()->from_s)) : std::nullopt;
   server_.Want(wanted_, clock_.playing() ? 1 : direction_, loop_start);
+  const std::size_t shown = shown_ ? static_cast<std::size_t>(shown_->index) : 0;
+  if (wanted_ < shown) arrived_ = false;  // a loop came round
   if (FramePtr frame = server_.Get(wanted_)) {
     shown_ = std::move(frame);
+    arrived_ = true;
+  } else if (shown_ && shown == wanted_) {
+    arrived_ = true;  // the very first one, before the store has it
+  } else if (clock_.playing() && !arrived_) {
+    clock_.HoldAt(position_s_, now_s);
   } else if (clock_.playing()) {
     // The decoder is late. What it has of the way is shown, and the clock waits for it there rather than running away.
-    const std::size_t shown = shown_ ? static_cast<std::size_t>(shown_->index) : 0;
     FramePtr late = server_.LastNotAfter(wanted_);
-    if (late && shown <= wanted_ && static_cast<std::size_t>(late->index) > shown) shown_ = std::move(late);
-    if (shown_ && static_cast<std::size_t>(shown_->index) < wanted_) {
-      const auto next = static_cast<std::size_t>(shown_->index) + 1;
-      clock_.HoldAt(server_.times_s()[std::min(next, server_.times_s().size() - 1)], now_s);
-    } else {
-      clock_.HoldAt(position_s_, now_s);  // a loop's start, or after a jump
-    }
+    if (late && static_cast<std::size_t>(late->index) > shown) shown_ = std::move(late);
+    const auto next = static_cast<std::size_t>(shown_->index) + 1;
+    clock_.HoldAt(next < wanted_ ? server_.times_s()[next] : position_s_, now_s);
     position_s_ = clock_.PositionAt(now_s);
     wanted_ = server_.FrameAt(position_s_);
     server_.Want(wanted_, 1, loop_start);

@@ -65,6 +65,7 @@ class Player {
   double position_s_ = 0;
   std::size_t wanted_ = 0;
   int direction_ = 1;
+  bool arrived_ = false;  // at the picture that was jumped to
   FramePtr shown_;
 };
 

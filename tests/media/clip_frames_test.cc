@@ -49,13 +49,16 @@ void CheckAnyOrder(const std::string& file, int count) {
   for (const std::size_t wanted : {std::size_t{50}, std::size_t{3}, std::size_t{77}, std::size_t{24}, std::size_t{23},
                                    std::size_t{0}, all.pictures.size() - 1}) {
     CAPTURE(wanted);
-    REQUIRE(frames->GoToKeyOf(wanted));
     CHECK(frames->KeyBefore(wanted) <= wanted);
     std::optional<Picture> picture;
-    do {
-      picture = frames->Next();
-      REQUIRE(picture);
-    } while (picture->index < static_cast<std::int64_t>(wanted));
+    // libavcodec 59 does not give the very last key frame of an open group when it begins there, nor does ffmpeg -ss.
+    for (int earlier = 0; earlier < 2 && !picture; ++earlier) {
+      REQUIRE(frames->GoToKeyOf(wanted, earlier));
+      do {
+        picture = frames->Next();
+      } while (picture && picture->index < static_cast<std::int64_t>(wanted));
+    }
+    REQUIRE(picture);
     CHECK(picture->index == static_cast<std::int64_t>(wanted));
     CHECK(picture->time_s == doctest::Approx(all.pictures[wanted].time_s).epsilon(1e-9));
     CHECK(SamePixels(picture->luma, all.pictures[wanted].luma));
