@@ -151,6 +151,12 @@ class LibavClipReader final : public ClipReader {
       warnings_.push_back(name +
                           "changes its picture size on the way; all pictures were brought to the first one's size.");
     }
+    if (maker_.interlaced()) {
+      warnings_.push_back(name +
+                          "is interlaced: each picture holds two that were taken one after the other, in alternate "
+                          "rows. The first of them is used, so heights in the picture are known half as well; film "
+                          "progressively (\"p\", not \"i\") if the camera can.");
+    }
     if (!failure_.empty()) warnings_.push_back(name + "could not be read to its end (" + failure_ + ").");
   }
 
