@@ -119,7 +119,7 @@ void PutRun(Desk& desk, int id, std::shared_ptr<const pipeline::ClipRun> base,
   clip->state = ClipState::kMeasured;
   clip->share = 1;
   clip->note = clip->result->no_shot_reason;
-  if (!clip->result->lane_setup) clip->note = clip->result->lane_reason;
+  if (!clip->result->lane_setup && !clip->result->lane_reason.empty()) clip->note = clip->result->lane_reason;
   TakeShots(desk, *clip);
   if (!clip->words.empty()) PutWords(desk, id, std::exchange(clip->words, {}));
 }

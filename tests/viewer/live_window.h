@@ -28,6 +28,7 @@ using Json = nlohmann::json;
 
 inline pid_t Start(const std::vector<std::string>& command, const std::vector<std::pair<std::string, std::string>>& env,
                    const std::string& output) {
+  fflush(nullptr);  // what is still to be written is ours alone
   const pid_t pid = fork();
   if (pid != 0) return pid;
   for (const auto& [key, value] : env) setenv(key.c_str(), value.c_str(), 1);

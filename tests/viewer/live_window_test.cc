@@ -33,7 +33,7 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   const ScratchFolder home;
   const Screen screen;
   LiveWindow window(screen, home / ".", {kClip});
-  REQUIRE(window.Wait([](const Json& j) { return j.at("panes").at(0).at("ready") && Shown(j) == 0; }));
+  REQUIRE(window.Wait([](const Json& j) { return j.at("panes").at(0).at("picture").size() == 4 && Shown(j) == 0; }));
   window.Focus();
   // Long before it is measured the picture is there: the sample's wooden lanes and its bowler, not an empty panel.
   const Json place = window.State().at("panes").at(0).at("picture");
@@ -97,6 +97,7 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   // A corner of the lane is dragged: the shot is measured again, and undo gives exactly what was there.
   window.Key("c");
   REQUIRE(window.Wait([](const Json& j) { return j.at("correcting") && j.at("handles").contains("foul_right"); }));
+  std::this_thread::sleep_for(std::chrono::seconds(1));  // the row of buttons moves the picture
   const Json handle = window.State().at("handles").at("foul_right");
   const double x = handle[0], y = handle[1];
   const double board = measured.at("shots").at(0).at("board_at_arrows");
