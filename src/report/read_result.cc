@@ -83,6 +83,8 @@ Shot ShotOf(const Json& j) {
       point.seen = p.value("seen", false);
       point.u_px = NumberOf(p, "u_px").value_or(0);
       point.v_px = NumberOf(p, "v_px").value_or(0);
+      if (const auto hand = p.find("by_hand"); hand != p.end() && hand->is_boolean())
+        point.set_by_hand = hand->get<bool>();
       shot.path.push_back(point);
     }
   if (const auto pins = j.find("pins"); pins != j.end() && pins->is_object()) {
@@ -97,6 +99,17 @@ Shot ShotOf(const Json& j) {
     shot.pins_before = list("before");
     shot.pins_after = list("after");
     shot.pins_reason = TextOf(*pins, "reason");
+  }
+  if (const auto hand = j.find("by_hand"); hand != j.end() && hand->is_object()) {
+    const auto set = [&](const char* key) {
+      const auto it = hand->find(key);
+      return it != hand->end() && it->is_boolean() && it->get<bool>();
+    };
+    shot.by_hand.added = set("added");
+    shot.by_hand.release = set("release_s");
+    shot.by_hand.pin_contact = set("pin_contact_s");
+    shot.by_hand.placed = static_cast<int>(NumberOf(*hand, "ball_placed").value_or(0));
+    shot.by_hand.removed = static_cast<int>(NumberOf(*hand, "ball_removed").value_or(0));
   }
   return shot;
 }

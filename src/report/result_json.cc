@@ -56,6 +56,11 @@ Json SetupJson(const ClipResult& result) {
   for (double y : setup.lane.arrow_tip_y) tips.push_back(Number(lane::FeetFromMetres(y)));
   j["arrow_tips_ft"] = std::move(tips);
   j["notes"] = setup.notes;
+  if (!setup.marks_by_hand.empty()) {
+    Json marks = Json::object();
+    for (const auto& [name, p] : setup.marks_by_hand) marks[name] = {Number(p.x()), Number(p.y())};
+    j["by_hand"] = std::move(marks);
+  }
   return j;
 }
 
@@ -65,14 +70,24 @@ Json MeasureJson(const Measure& measure) {
 }
 
 Json PointJson(const PathPoint& point) {
-  return {{"t_s", Number(point.time_s)},
-          {"x_in", Number(lane::InchesFromMetres(point.x))},
-          {"y_ft", Number(lane::FeetFromMetres(point.y))},
-          {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
-          {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
-          {"seen", point.seen},
-          {"u_px", Number(point.u_px)},
-          {"v_px", Number(point.v_px)}};
+  Json j = {{"t_s", Number(point.time_s)},
+            {"x_in", Number(lane::InchesFromMetres(point.x))},
+            {"y_ft", Number(lane::FeetFromMetres(point.y))},
+            {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
+            {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
+            {"seen", point.seen},
+            {"u_px", Number(point.u_px)},
+            {"v_px", Number(point.v_px)}};
+  if (point.set_by_hand) j["by_hand"] = true;
+  return j;
+}
+
+Json ByHandJson(const ByHand& hand) {
+  return {{"added", hand.added},
+          {"release_s", hand.release},
+          {"pin_contact_s", hand.pin_contact},
+          {"ball_placed", hand.placed},
+          {"ball_removed", hand.removed}};
 }
 
 Json TargetJson(const ShotTarget& target) {
@@ -122,6 +137,7 @@ Json ShotJson(const Shot& shot) {
                {"after", shot.pins_after ? Json(*shot.pins_after) : Json(nullptr)},
                {"fall_s", Json::object()},
                {"reason", TextOrNull(shot.pins_reason)}};
+  if (shot.by_hand.Any()) j["by_hand"] = ByHandJson(shot.by_hand);
   return j;
 }
 

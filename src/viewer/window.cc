@@ -3,9 +3,9 @@
 #define GL_GLEXT_PROTOTYPES
 #define GLFW_INCLUDE_GLEXT
 #include <GLFW/glfw3.h>
-#include <imgui.h>
 #include <backends/imgui_impl_glfw.h>
 #include <backends/imgui_impl_opengl3.h>
+#include <imgui.h>
 
 #include <algorithm>
 #include <cmath>
