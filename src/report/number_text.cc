@@ -24,6 +24,8 @@ std::string ReasonOf(const Measure& measure) {
 int DecimalsShown(MeasureId id, double sd) {
   const int least = kMeasureTable[static_cast<std::size_t>(id)].decimals;
   if (!std::isfinite(sd)) return least;
+  // As it is kept in files, or a doubt on the very edge would be shown with other decimals once it was read back.
+  sd = FileNumber(sd);
   int decimals = least;
   while (decimals < least + kMostExtraDecimals && sd < 0.5 * std::pow(10.0, -decimals)) ++decimals;
   return decimals;
