@@ -198,7 +198,9 @@ Page DescribePage(const PageInput& input) {
         "This page shows a person. Hand it on only as that person, and for a minor a parent, has agreed.");
   page.warnings = input.warnings;
   page.warnings.insert(page.warnings.end(), input.advice.warnings.begin(), input.advice.warnings.end());
-  for (std::string& w : page.warnings) w = Sentence(w);
+  // They may begin with a file's name, whose letters are kept.
+  for (std::string& w : page.warnings)
+    if (!w.empty() && w.back() != '.') w += '.';
   page.maker =
       "Made on the coach's own computer. This page asks nothing of the network, and nothing was sent anywhere.";
   return page;

@@ -271,19 +271,20 @@ PageFigure LaneFigure(const std::vector<const Shot*>& shots, const std::vector<d
     }
     if (one) {
       const Measure& entry = shot.measures[MeasureId::kEntryBoard];
-      if (Given(entry))
+      if (Given(entry)) {
+        f.shapes.push_back(Line({end, {kRight + 4, end.y()}}, Ink::kQuiet, 0.8));
         f.shapes.push_back(Text({kRight + 6, end.y()}, ValueText(MeasureId::kEntryBoard, entry), -1, 12, Ink::kText));
+      }
       continue;
     }
+    // The nearest free place to the path's end, left or right of it.
+    const auto is_free = [&](double x) {
+      return x >= 10 && x <= f.width - 10 &&
+             std::none_of(taken.begin(), taken.end(), [&](double t) { return std::abs(t - x) < 15; });
+    };
     double x = end.x();
-    for (bool moved = true; moved;) {
-      moved = false;
-      for (const double t : taken)
-        if (std::abs(t - x) < 15) {
-          x = t + 15;
-          moved = true;
-        }
-    }
+    for (double off = 0; off < f.width && !is_free(x); off += 1)
+      x = is_free(end.x() + off) ? end.x() + off : end.x() - off;
     taken.push_back(x);
     f.shapes.push_back(Marker({x, 12}, ink, 8));
     f.shapes.push_back(Text({x, 25}, std::to_string(shot.number), 0, 11, Ink::kText));
