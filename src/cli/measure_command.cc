@@ -10,6 +10,7 @@
 #include "cli/command.h"
 #include "cli/exit_code.h"
 #include "cli/outputs.h"
+#include "cli/picture_exports.h"
 #include "cli/terminal.h"
 #include "pipeline/annotate_clip.h"
 #include "pipeline/measure_clip.h"
@@ -97,6 +98,7 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
     if (Status s = WriteOutput(files.json[i], report::ResultJson(result)); !s.ok()) return Report(s);
   }
   if (!files.overlay[i].empty() && result.lane_setup) {
+    if (i == 0) RemindOfConsent();
     if (Status s = pipeline::AnnotateClip(*run, files.overlay[i], line.Function(), StopRequested()); !s.ok())
       return Report(s);
   }

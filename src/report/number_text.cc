@@ -54,6 +54,12 @@ std::string MeasureText(MeasureId id, const Measure& measure) {
   return ValueText(id, measure) + " ±" + DoubtText(id, measure);
 }
 
+std::string ShareText(double share) {
+  if (share > 0.99) return "over 99 %";
+  if (share < 0.01) return "under 1 %";
+  return FixedText(100 * share, 0) + " %";
+}
+
 double FileNumber(double value) {
   const double rounded = std::round(value * 1e6) / 1e6;
   return rounded == 0 ? 0 : rounded;

@@ -559,6 +559,15 @@ TEST_CASE("points along the path for drawing") {
     CHECK(p.time_s <= path->end_s + 1e-6);
     CHECK(p.sd_x > 0);
     CHECK(p.sd_x < 0.02);
+    // Speed and direction are the path's own, and no more doubted than a good track allows.
+    const PathState state = path->At(p.time_s);
+    REQUIRE((p.speed && p.angle));
+    CHECK(*p.speed == doctest::Approx(std::hypot(state.vx, state.vy)));
+    CHECK(std::tan(*p.angle) == doctest::Approx(state.vx / state.vy));
+    CHECK(p.sd_speed > 0);
+    CHECK(p.sd_speed < 0.5);
+    CHECK(p.sd_angle > 0);
+    CHECK(p.sd_angle < lane::RadiansFromDegrees(2));
     (p.seen ? seen : between) += 1;
     const auto uv = camera::ImageFromLane(setup.camera, {p.x, p.y, lane::kBallDiameter / 2});
     REQUIRE(uv.has_value());
