@@ -147,14 +147,23 @@ PageFigure Plot(const std::string& title, const std::string& unit, const Series&
 
 std::vector<PageFigure> PlotsOf(const Shot& shot, double lane_width) {
   Series speed, board, angle;
+  // Where the ball lands its speed takes a step, and its doubt there is that of the step's time: such a point says
+  // nothing of the curve.
+  const auto at_step = [&](std::size_t i) {
+    const auto& path = shot.path;
+    const double sd = path[i].sd_speed;
+    return (i > 0 && sd > 4 * path[i - 1].sd_speed && path[i - 1].sd_speed > 0) ||
+           (i + 1 < path.size() && sd > 4 * path[i + 1].sd_speed && path[i + 1].sd_speed > 0);
+  };
   const double inward = shot.hand == lane::Hand::kRight ? -1 : 1;
-  for (const PathPoint& p : shot.path) {
+  for (std::size_t i = 0; i < shot.path.size(); ++i) {
+    const PathPoint& p = shot.path[i];
     const double ft = FeetFromMetres(p.y);
     if (ft < 0 || ft > 61.5) continue;
     board.ft.push_back(ft);
     board.value.push_back(BoardOf(p, lane_width, shot.hand));
     board.sd.push_back(p.sd_x / lane::BoardWidth(lane_width));
-    if (!p.speed || !p.angle) continue;
+    if (!p.speed || !p.angle || at_step(i)) continue;
     speed.ft.push_back(ft);
     speed.value.push_back(lane::MphFromMetresPerSecond(*p.speed));
     speed.sd.push_back(lane::MphFromMetresPerSecond(p.sd_speed));
