@@ -69,7 +69,7 @@ double BoardOf(const PathPoint& p, double lane_width, lane::Hand hand) {
 
 // ---- plots against distance
 
-constexpr double kPlotLeft = 40, kPlotRight = 348, kPlotTop = 8, kPlotBottom = 168, kPlotHeight = 204;
+constexpr double kPlotLeft = 40, kPlotRight = 348, kPlotTop = 14, kPlotBottom = 168, kPlotHeight = 204;
 
 struct Series {
   std::vector<double> ft, value, sd;
@@ -80,6 +80,14 @@ struct OnCurve {
   double ft;
   MeasureId id;
 };
+
+// The curve's value at a distance, at its nearest point.
+double CurveAt(const Series& s, double ft) {
+  std::size_t best = 0;
+  for (std::size_t i = 1; i < s.ft.size(); ++i)
+    if (std::abs(s.ft[i] - ft) < std::abs(s.ft[best] - ft)) best = i;
+  return s.value[best];
+}
 
 // A step of 1, 2 or 5 times a power of ten that gives at most `most` ticks.
 double NiceStep(double span, int most) {
@@ -135,10 +143,10 @@ PageFigure Plot(const std::string& title, const std::string& unit, const Series&
     const Vector2d place = at(p.ft, *m.value);
     if (p.ft < 0 || p.ft > 62 || *m.value < low || *m.value > high) continue;
     f.shapes.push_back(Marker(place, 0, 8));
-    // Above the curve where there is room, and never over the plot's sides.
-    const bool above = place.y() > kPlotTop + 24;
-    const Vector2d text(std::clamp(place.x(), kPlotLeft + 32, kPlotRight - 32), place.y() + (above ? -13 : 15));
-    f.shapes.push_back(Text(text, MeasureText(p.id, m), 0, 11.5, Ink::kText));
+    // Beside the curve on the side it leaves free: behind a falling one, before a rising one, above a level one.
+    const double before = CurveAt(s, p.ft - 4), after = CurveAt(s, p.ft + 4), level = 0.02 * (high - low);
+    const int align = after < before - level ? -1 : after > before + level ? 1 : place.x() > kPlotRight - 40 ? 1 : 0;
+    f.shapes.push_back(Text(place + Vector2d(-6.0 * align, -11), MeasureText(p.id, m), align, 11.5, Ink::kText));
   }
   return f;
 }
