@@ -18,6 +18,7 @@ constexpr double kLookWidth = 640;     // px, of the picture that is looked at
 constexpr double kBesideLane = 0.5;    // m, from the lane's edge: still the bowler's own approach
 constexpr double kFarthestFoot = 1.5;  // m past the foul line: nobody walks on the lanes
 constexpr double kLeastHeight = 0.45;  // m: taller than a ball, less than a child bent over
+constexpr double kTallest = 1.95;      // m
 constexpr double kUsualPlace = -2.0;   // m: where people stand whose feet are not in the picture
 constexpr int kLeastChange = 16;       // grey levels
 constexpr int kPicturesHeld = 8;       // a region stays blurred that long: a person does not vanish
@@ -84,6 +85,11 @@ void PeopleBlur::State::FindMoving(const cv::Mat& grey, const FrameMotion& motio
   cv::absdiff(grey, still, change);
   cv::compare(change, bound, moved, cv::CMP_GT);
   cv::medianBlur(moved, moved, 3);
+  // What is left of edges is thin; a body is not.
+  const double thin = 0.06 * PxPerMetre(kUsualPlace) * scale;
+  cv::morphologyEx(moved, moved, cv::MORPH_OPEN,
+                   cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(std::max(3, static_cast<int>(thin)) | 1,
+                                                                         std::max(3, static_cast<int>(thin)) | 1)));
   // A body in clothes of the wall's brightness falls to pieces; pieces above each other belong together.
   const double metre = PxPerMetre(kUsualPlace) * scale;
   const cv::Size reach(std::max(3, static_cast<int>(0.12 * metre)), std::max(3, static_cast<int>(0.45 * metre)));
@@ -105,7 +111,12 @@ void PeopleBlur::State::FindMoving(const cv::Mat& grey, const FrameMotion& motio
     }
     if (box.height < kLeastHeight * foot->px_per_metre * scale) continue;
     if (std::abs(foot->x) > OwnHalf()) {
-      held(box).setTo(kPicturesHeld, labels(box) == i);
+      // A person whole, from the foot to above a tall head: hair and sleeves of the wall's brightness did not move.
+      const double metre_px = foot->px_per_metre * scale, bottom = box.y + box.height;
+      const double top = std::min(box.y - 0.15 * metre_px, bottom - kTallest * metre_px);
+      const cv::Rect person(cv::Point(static_cast<int>(box.x - 0.15 * metre_px), static_cast<int>(top)),
+                            cv::Point(static_cast<int>(box.x + box.width + 0.15 * metre_px), static_cast<int>(bottom)));
+      held(person & cv::Rect(0, 0, held.cols, held.rows)).setTo(kPicturesHeld);
       continue;
     }
     // The bowler, and perhaps somebody beside who touches the bowler in the picture: what is wider than a bowler with
@@ -163,6 +174,13 @@ Result<std::unique_ptr<PeopleBlur>> PeopleBlur::Make(const std::string& clip, co
     cv::Mat spread;
     cv::resize(still.spread, spread, state->background.size(), 0, 0, cv::INTER_AREA);
     state->limit = cv::max(cv::Mat(spread * 3.0), static_cast<double>(kLeastChange));
+    // Where the still picture is steep, a pixel or two by which the camera was not where it is thought to be change as
+    // much as a person does.
+    cv::Mat high, low;
+    const cv::Mat about = cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5});
+    cv::dilate(state->background, high, about);
+    cv::erode(state->background, low, about);
+    state->limit += high - low;
     state->held = cv::Mat::zeros(state->background.size(), CV_8UC1);
     state->people.setSVMDetector(cv::HOGDescriptor::getDefaultPeopleDetector());
   }

@@ -120,7 +120,9 @@ PageOverview OverviewOf(const std::vector<Shot>& shots) {
 std::vector<PageAdvice> AdviceOf(const Advice& advice, bool one_shot) {
   std::vector<PageAdvice> out;
   if (!advice.next_move.reason.empty()) out.push_back({"Next move", advice.next_move.reason, {}});
-  if (!advice.next_move.rule_of_thumb.empty()) out.push_back({"By rule of thumb", advice.next_move.rule_of_thumb, {}});
+  // Where the shots are too few to tell a move, a rule of thumb beside "do not move yet" would only confuse.
+  if (!advice.next_move.rule_of_thumb.empty() && advice.next_move.stance_boards)
+    out.push_back({"By rule of thumb", advice.next_move.rule_of_thumb, {}});
   if (!advice.lane_read.text.empty()) out.push_back({"The lane", advice.lane_read.text, {}});
   for (const Comparison& c : advice.comparisons) {
     out.push_back({c.kind == "balls" ? "Two balls" : "Two plans", c.text, {}});

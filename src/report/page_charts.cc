@@ -69,7 +69,7 @@ double BoardOf(const PathPoint& p, double lane_width, lane::Hand hand) {
 
 // ---- plots against distance
 
-constexpr double kPlotLeft = 40, kPlotRight = 348, kPlotTop = 8, kPlotBottom = 168, kPlotHeight = 204;
+constexpr double kPlotLeft = 40, kPlotRight = 348, kPlotTop = 14, kPlotBottom = 168, kPlotHeight = 204;
 
 struct Series {
   std::vector<double> ft, value, sd;
@@ -80,6 +80,14 @@ struct OnCurve {
   double ft;
   MeasureId id;
 };
+
+// The curve's value at a distance, at its nearest point.
+double CurveAt(const Series& s, double ft) {
+  std::size_t best = 0;
+  for (std::size_t i = 1; i < s.ft.size(); ++i)
+    if (std::abs(s.ft[i] - ft) < std::abs(s.ft[best] - ft)) best = i;
+  return s.value[best];
+}
 
 // A step of 1, 2 or 5 times a power of ten that gives at most `most` ticks.
 double NiceStep(double span, int most) {
@@ -135,10 +143,10 @@ PageFigure Plot(const std::string& title, const std::string& unit, const Series&
     const Vector2d place = at(p.ft, *m.value);
     if (p.ft < 0 || p.ft > 62 || *m.value < low || *m.value > high) continue;
     f.shapes.push_back(Marker(place, 0, 8));
-    // Above the curve where there is room, and never over the plot's sides.
-    const bool above = place.y() > kPlotTop + 24;
-    const Vector2d text(std::clamp(place.x(), kPlotLeft + 32, kPlotRight - 32), place.y() + (above ? -13 : 15));
-    f.shapes.push_back(Text(text, MeasureText(p.id, m), 0, 11.5, Ink::kText));
+    // Beside the curve on the side it leaves free: behind a falling one, before a rising one, above a level one.
+    const double before = CurveAt(s, p.ft - 4), after = CurveAt(s, p.ft + 4), level = 0.02 * (high - low);
+    const int align = after < before - level ? -1 : after > before + level ? 1 : place.x() > kPlotRight - 40 ? 1 : 0;
+    f.shapes.push_back(Text(place + Vector2d(-6.0 * align, -11), MeasureText(p.id, m), align, 11.5, Ink::kText));
   }
   return f;
 }
@@ -147,14 +155,23 @@ PageFigure Plot(const std::string& title, const std::string& unit, const Series&
 
 std::vector<PageFigure> PlotsOf(const Shot& shot, double lane_width) {
   Series speed, board, angle;
+  // Where the ball lands its speed takes a step, and its doubt there is that of the step's time: such a point says
+  // nothing of the curve.
+  const auto at_step = [&](std::size_t i) {
+    const auto& path = shot.path;
+    const double sd = path[i].sd_speed;
+    return (i > 0 && sd > 4 * path[i - 1].sd_speed && path[i - 1].sd_speed > 0) ||
+           (i + 1 < path.size() && sd > 4 * path[i + 1].sd_speed && path[i + 1].sd_speed > 0);
+  };
   const double inward = shot.hand == lane::Hand::kRight ? -1 : 1;
-  for (const PathPoint& p : shot.path) {
+  for (std::size_t i = 0; i < shot.path.size(); ++i) {
+    const PathPoint& p = shot.path[i];
     const double ft = FeetFromMetres(p.y);
     if (ft < 0 || ft > 61.5) continue;
     board.ft.push_back(ft);
     board.value.push_back(BoardOf(p, lane_width, shot.hand));
     board.sd.push_back(p.sd_x / lane::BoardWidth(lane_width));
-    if (!p.speed || !p.angle) continue;
+    if (!p.speed || !p.angle || at_step(i)) continue;
     speed.ft.push_back(ft);
     speed.value.push_back(lane::MphFromMetresPerSecond(*p.speed));
     speed.sd.push_back(lane::MphFromMetresPerSecond(p.sd_speed));

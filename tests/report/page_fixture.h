@@ -52,6 +52,7 @@ inline report::PageInput SessionPage(int shots) {
     in.advice.shots.push_back(advice);
   }
   in.advice.next_move.reason = "Feet 2 boards inward, target held.";
+  in.advice.next_move.stance_boards = Measure::Of(2, 0.5);
   in.advice.next_move.rule_of_thumb = "3-1-2: two boards.";
   in.advice.lane_read.text = "The last 4 shots came to the pins 1.0 ± 0.3 boards too far inward.";
   return in;
