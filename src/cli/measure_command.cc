@@ -11,9 +11,12 @@
 #include "cli/exit_code.h"
 #include "cli/keep_shots.h"
 #include "cli/outputs.h"
+#include "cli/picture_exports.h"
 #include "cli/terminal.h"
 #include "pipeline/annotate_clip.h"
 #include "pipeline/measure_clip.h"
+#include "pipeline/refit.h"
+#include "report/corrections_json.h"
 #include "report/result_csv.h"
 #include "report/result_json.h"
 #include "report/result_table.h"
@@ -48,7 +51,7 @@ constexpr const char* kHelp =
 
 struct MeasureArguments {
   std::vector<std::string> clips;
-  std::string hand, lane_setup, json, csv, overlay;
+  std::string hand, lane_setup, corrections, json, csv, overlay;
   std::optional<int> lane;
   std::optional<double> ball_rg_in;
   bool force = false;
@@ -78,6 +81,16 @@ Result<MeasureFiles> Plan(const MeasureArguments& a) {
   return files;
 }
 
+Result<pipeline::ClipRun> Measured(const MeasureArguments& a, std::size_t i, const pipeline::MeasureOptions& options,
+                                   const ProgressFn& progress) {
+  if (a.corrections.empty()) return pipeline::MeasureClip(a.clips[i], options, progress, StopRequested());
+  const auto corrections = report::ReadCorrections(a.corrections);
+  if (!corrections.ok()) return corrections.status();
+  auto both = pipeline::MeasureCorrected(a.clips[i], *corrections, options, progress, StopRequested());
+  if (!both.ok()) return both.status();
+  return std::move(both->run);
+}
+
 // Measures one clip and writes its own files. The exit code of this clip alone; a measured clip is added to `results`.
 int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t i, Keeper* keeper,
                std::vector<ClipResult>* results) {
@@ -88,13 +101,14 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
   options.lane.lane_offset = a.lane;
   if (a.ball_rg_in) options.ball_gyration = lane::MetresFromInches(*a.ball_rg_in);
   ProgressLine line(std::filesystem::path(a.clips[i]).filename().string());
-  auto run = pipeline::MeasureClip(a.clips[i], options, line.Function(), StopRequested());
+  auto run = Measured(a, i, options, line.Function());
   if (!run.ok()) return Report(run.status());
   const ClipResult& result = run->result;
   if (!files.json[i].empty()) {
     if (Status s = WriteOutput(files.json[i], report::ResultJson(result)); !s.ok()) return Report(s);
   }
   if (!files.overlay[i].empty() && result.lane_setup) {
+    if (i == 0) RemindOfConsent();
     if (Status s = pipeline::AnnotateClip(*run, files.overlay[i], line.Function(), StopRequested()); !s.ok())
       return Report(s);
   }
@@ -108,6 +122,12 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
 int RunMeasure(MeasureArguments a) {
   const auto files = Plan(a);
   if (!files.ok()) return Report(files.status());
+  if (!a.corrections.empty()) {
+    if (a.clips.size() > 1)
+      return Report({StatusCode::kBadUse, "--corrections belongs to one clip; measure the clips one by one."});
+    // Said before the clip is looked at, which takes a while.
+    if (const auto c = report::ReadCorrections(a.corrections); !c.ok()) return Report(c.status());
+  }
   if (Status s = CheckKeep(a.keep); !s.ok()) return Report(s);
   if (a.lane_setup == kSavedSetup) {
     const auto saved = SavedSetupOf(a.keep);
@@ -155,6 +175,8 @@ std::function<int()> InstallMeasure(CLI::App& app) {
       "--lane-setup", a->lane_setup,
       "A lane saved by `hookline lane`, for a tripod that has not moved; \"saved\" takes the library's for --place "
       "and --on-lane");
+  app.add_option("--corrections", a->corrections,
+                 "What a person set by hand in this clip: lane marks, ball, release, impact (a corrections file)");
   app.add_option("--lane", a->lane, "The lane: 0 the one the camera aims at, 1 the next to its right, -1 to its left");
   app.add_option(
       "--ball-rg", a->ball_rg_in,

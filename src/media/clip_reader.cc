@@ -9,6 +9,7 @@
 #include <mutex>
 #include <thread>
 
+#include "media/container_info.h"
 #include "media/frame_planes.h"
 #include "media/video_source.h"
 
@@ -52,23 +53,10 @@ class LibavClipReader final : public ClipReader {
   LibavClipReader(const std::string& file, std::unique_ptr<VideoSource> source, const ClipReaderOptions& options)
       : source_(std::move(source)),
         maker_(source_->stream(), source_->format(), source_->first_frame(), options.chroma) {
-    info_.file = file;
-    info_.width = maker_.shown_size().width;
-    info_.height = maker_.shown_size().height;
+    info_ = InfoOfContainer(file, *source_, maker_);
     // A picture of 4:2:0 takes three halves of a byte a pixel.
     const double picture_bytes = 1.5 * info_.width * info_.height;
     ahead_ = std::max(kAhead, static_cast<size_t>(options.ahead_mb * 1e6 / std::max(1.0, picture_bytes)));
-    info_.duration_s = source_->DurationSeconds();
-    const AVRational mean = source_->stream().avg_frame_rate, base = source_->stream().r_frame_rate;
-    if (mean.num > 0 && mean.den > 0) info_.frame_rate_mean = av_q2d(mean);
-    // The container's two rates agree when every interval is the shortest one; only a first guess, made exact at the
-    // end.
-    info_.variable_rate =
-        info_.frame_rate_mean > 0 && base.num > 0 && std::abs(av_q2d(base) / info_.frame_rate_mean - 1) > 0.02;
-    info_.rotation_deg = maker_.orientation().clockwise_deg();
-    info_.codec = source_->CodecName();
-    // Only a first guess too: edit lists and damage take from it.
-    if (source_->stream().nb_frames > 0) info_.frames = source_->stream().nb_frames;
     worker_ = std::thread([this] { Work(); });
   }
 
@@ -162,6 +150,12 @@ class LibavClipReader final : public ClipReader {
     if (maker_.size_changed()) {
       warnings_.push_back(name +
                           "changes its picture size on the way; all pictures were brought to the first one's size.");
+    }
+    if (maker_.interlaced()) {
+      warnings_.push_back(name +
+                          "is interlaced: each picture holds two that were taken one after the other, in alternate "
+                          "rows. The first of them is used, so heights in the picture are known half as well; film "
+                          "progressively (\"p\", not \"i\") if the camera can.");
     }
     if (!failure_.empty()) warnings_.push_back(name + "could not be read to its end (" + failure_ + ").");
   }

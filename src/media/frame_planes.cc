@@ -113,6 +113,18 @@ cv::Mat EightBit(const cv::Mat& plane, const AVComponentDescriptor& c) {
   return out;
 }
 
+// The rows of one half picture (0: the even ones) where they are, those between them as the mean of their neighbours.
+cv::Mat OneField(const cv::Mat& plane, int field) {
+  if (plane.rows < 3) return plane;
+  cv::Mat out(plane.size(), plane.type());
+  for (int row = field; row < plane.rows; row += 2) plane.row(row).copyTo(out.row(row));
+  for (int row = 1 - field; row < plane.rows; row += 2) {
+    const int above = row > 0 ? row - 1 : row + 1, below = row + 1 < plane.rows ? row + 1 : row - 1;
+    cv::addWeighted(plane.row(above), 0.5, plane.row(below), 0.5, 0, out.row(row));
+  }
+  return out;
+}
+
 const std::int32_t* DisplayMatrixOf(const AVStream& stream, const AVFrame& frame) {
   const AVFrameSideData* of_frame = av_frame_get_side_data(&frame, AV_FRAME_DATA_DISPLAYMATRIX);
   if (of_frame && of_frame->size >= 9 * sizeof(std::int32_t))
@@ -173,6 +185,18 @@ Picture PictureMaker::Make(const AVFrame& frame) {
   return picture;
 }
 
+Picture PictureMaker::MakeStored(const AVFrame& frame) {
+  size_changed_ = size_changed_ || cv::Size(frame.width, frame.height) != stored_size_;
+  const std::array<cv::Mat, 3> planes = Planes(frame);
+  Picture picture;
+  picture.luma = Resized(planes[0], stored_size_);
+  if (chroma_) {
+    picture.cb = Resized(planes[1], HalfOf(stored_size_));
+    picture.cr = Resized(planes[2], HalfOf(stored_size_));
+  }
+  return picture;
+}
+
 std::array<cv::Mat, 3> PictureMaker::Planes(const AVFrame& frame) {
   const AVPixFmtDescriptor* format = av_pix_fmt_desc_get(static_cast<AVPixelFormat>(frame.format));
   const std::uint64_t foreign = AV_PIX_FMT_FLAG_RGB | AV_PIX_FMT_FLAG_PAL | AV_PIX_FMT_FLAG_BITSTREAM |
@@ -191,10 +215,17 @@ std::array<cv::Mat, 3> PictureMaker::Planes(const AVFrame& frame) {
     return PlanesByScaler(frame);
   }
 
+  // Two half pictures of an interlaced one are a fiftieth of a second apart; only the first has the frame's time.
+  if (frame.interlaced_frame) interlaced_ = true;
+  const auto eight_bit = [&](const cv::Mat& plane, const AVComponentDescriptor& c) {
+    const cv::Mat whole = EightBit(plane, c);
+    return frame.interlaced_frame ? OneField(whole, frame.top_field_first ? 0 : 1) : whole;
+  };
+
   const int depth = bytes == 2 ? CV_16U : CV_8U;
   const cv::Size size(frame.width, frame.height);
   std::array<cv::Mat, 3> planes;
-  planes[0] = EightBit(PlaneView(frame, 0, size, CV_MAKETYPE(depth, 1)), y);
+  planes[0] = eight_bit(PlaneView(frame, 0, size, CV_MAKETYPE(depth, 1)), y);
   if (!chroma_) return planes;
   if (grey) {
     if (grey_chroma_.size() != HalfOf(size)) grey_chroma_ = cv::Mat(HalfOf(size), CV_8UC1, cv::Scalar(128));
@@ -206,14 +237,14 @@ std::array<cv::Mat, 3> PictureMaker::Planes(const AVFrame& frame) {
   if (planar) {
     for (int i : {1, 2}) {
       planes[static_cast<size_t>(i)] =
-          EightBit(PlaneView(frame, i, chroma_size, CV_MAKETYPE(depth, 1)), format->comp[i]);
+          eight_bit(PlaneView(frame, i, chroma_size, CV_MAKETYPE(depth, 1)), format->comp[i]);
     }
   } else {
     const cv::Mat both = PlaneView(frame, 1, chroma_size, CV_MAKETYPE(depth, 2));
     for (int i : {1, 2}) {
       cv::Mat one;
       cv::extractChannel(both, one, format->comp[i].offset / bytes);
-      planes[static_cast<size_t>(i)] = EightBit(one, format->comp[i]);
+      planes[static_cast<size_t>(i)] = eight_bit(one, format->comp[i]);
     }
   }
   for (int i : {1, 2}) planes[static_cast<size_t>(i)] = Resized(planes[static_cast<size_t>(i)], HalfOf(size));

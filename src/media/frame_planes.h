@@ -3,8 +3,9 @@
 //
 // Values keep the range they are stored with (limited or full); more than 8 bit are rounded to 8. Planes that need no
 // change are views of the decoder's memory that keep it alive as long as any cv::Mat refers to it. 4:2:2 and 4:4:4
-// chroma is averaged to 4:2:0; what is not stored as luma and chroma (RGB, palettes, packed orders) goes through
-// libswscale.
+// chroma is averaged to 4:2:0; of an interlaced frame (two half pictures in alternate rows, taken one after the other)
+// the half picture that was taken first stays in its rows and the others are filled in between; what is not stored as
+// luma and chroma (RGB, palettes, packed orders) goes through libswscale.
 #pragma once
 
 #include <array>
@@ -30,10 +31,14 @@ class PictureMaker {
 
   cv::Size shown_size() const;
   const Orientation& orientation() const { return orientation_; }
+  bool interlaced() const { return interlaced_; }      // some frame held two half pictures; the first was taken
   bool size_changed() const { return size_changed_; }  // some frame was not of the first one's size
 
   // time_s and index are left to the caller.
   Picture Make(const AVFrame& frame);
+  // The same planes as they are stored: neither turned nor brought to square pixels. For who does that on the GPU.
+  Picture MakeStored(const AVFrame& frame);
+  cv::Size stored_size() const { return stored_size_; }
 
  private:
   std::array<cv::Mat, 3> Planes(const AVFrame& frame);
@@ -44,6 +49,7 @@ class PictureMaker {
   cv::Size stored_size_;  // of the coded picture
   cv::Size square_size_;  // of the coded picture with square pixels
   bool size_changed_ = false;
+  bool interlaced_ = false;
   SwsPtr scaler_;
   cv::Mat grey_chroma_;
 };

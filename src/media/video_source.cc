@@ -223,12 +223,37 @@ bool VideoSource::Feed() {
   return true;
 }
 
+bool VideoSource::Rewind() {
+  if (!has_true_stamps()) return false;
+  if (format_->iformat->flags & (AVFMT_NOTIMESTAMPS | AVFMT_TS_DISCONT)) return false;
+  const std::int64_t start = stream_->start_time != AV_NOPTS_VALUE ? stream_->start_time : 0;
+  return av_seek_frame(format_.get(), stream_->index, start, AVSEEK_FLAG_BACKWARD) >= 0;
+}
+
+std::vector<ListedFrame> VideoSource::ListFrames(const StopToken& stop) {
+  std::vector<ListedFrame> frames;
+  if (!Rewind()) return frames;
+  PacketPtr packet(av_packet_alloc());
+  while (packet && av_read_frame(format_.get(), packet.get()) >= 0) {
+    if (stop.stop_requested()) return {};
+    const std::int64_t stamp = StampOfPacket(*packet);
+    const std::int64_t seek = IsMov(*format_) && packet->dts != AV_NOPTS_VALUE ? packet->dts : stamp;
+    // What an edit list cuts away is decoded, for what follows needs it, but not shown.
+    const bool shown =
+        packet->stream_index == stream_->index && stamp != AV_NOPTS_VALUE && !(packet->flags & AV_PKT_FLAG_DISCARD);
+    if (shown && stamp >= origin_) frames.push_back({{stamp, seek}, (packet->flags & AV_PKT_FLAG_KEY) != 0});
+    av_packet_unref(packet.get());
+  }
+  std::stable_sort(frames.begin(), frames.end(),
+                   [](const ListedFrame& a, const ListedFrame& b) { return a.at.pts < b.at.pts; });
+  const auto same = [](const ListedFrame& a, const ListedFrame& b) { return a.at.pts == b.at.pts; };
+  frames.erase(std::unique(frames.begin(), frames.end(), same), frames.end());
+  return frames;
+}
+
 std::vector<KeyFrame> VideoSource::FindKeyFrames(std::int64_t until) {
   std::vector<KeyFrame> keys;
-  if (!has_true_stamps()) return keys;
-  if (format_->iformat->flags & (AVFMT_NOTIMESTAMPS | AVFMT_TS_DISCONT)) return keys;
-  const std::int64_t start = stream_->start_time != AV_NOPTS_VALUE ? stream_->start_time : 0;
-  if (av_seek_frame(format_.get(), stream_->index, start, AVSEEK_FLAG_BACKWARD) < 0) return keys;
+  if (!Rewind()) return keys;
   // Not with stream_->discard = AVDISCARD_NONKEY: libavformat 59 then gives key frames of MP4 files the presentation
   // offset of another sample. Reading all costs a hundredth of decoding all.
   PacketPtr packet(av_packet_alloc());

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "core/progress.h"
 #include "core/status.h"
 #include "media/av_handles.h"
 
@@ -19,6 +20,12 @@ namespace hookline::media {
 struct KeyFrame {
   std::int64_t pts = 0;   // ticks; dts where the container has no pts
   std::int64_t seek = 0;  // what av_seek_frame() of this container wants, ticks
+};
+
+// One packet of the file that becomes a picture, in order of its time.
+struct ListedFrame {
+  KeyFrame at;
+  bool key = false;
 };
 
 struct StampedFrame {
@@ -49,6 +56,9 @@ class VideoSource {
   // container cannot be asked (no time stamps, no seeking). Leaves the place in the file undefined: StartAt() must
   // follow.
   std::vector<KeyFrame> FindKeyFrames(std::int64_t until);
+  // Every picture of the file that is to be shown, in order of time, and which of them are key frames; like
+  // FindKeyFrames() otherwise. Empty too when `stop` was set.
+  std::vector<ListedFrame> ListFrames(const StopToken& stop);
   // Goes to a key frame; Next() then starts with it. False when it is not there.
   bool StartAt(const KeyFrame& key);
   // Decodes these key frames only, nothing between them. In order of time; fewer when some cannot be decoded or are not
@@ -72,6 +82,7 @@ class VideoSource {
   VideoSource() = default;
   FramePtr DecodeNext();
   bool Feed();
+  bool Rewind();
   bool FindPacket(const KeyFrame& key);
   std::int64_t StampOf(const AVFrame& frame) const;
 

@@ -3,6 +3,7 @@
 
 #include <Eigen/Core>
 #include <limits>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -35,6 +36,8 @@ struct LaneSetup {
   double score = std::numeric_limits<double>::quiet_NaN();  // 0..1, how much of the expected evidence was seen
   std::vector<NeighbourLane> neighbours;
   std::vector<std::string> notes;  // what was and was not seen, a sentence each
+  // Marks that a person set, by name, px in the reference frame: the setup was fitted to them.
+  std::map<std::string, Eigen::Vector2d> marks_by_hand;
 };
 
 }  // namespace hookline

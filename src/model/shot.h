@@ -10,6 +10,7 @@
 #include "model/measures.h"
 #include "model/path.h"
 #include "model/picture.h"
+#include "model/track.h"
 
 namespace hookline {
 
@@ -22,6 +23,10 @@ struct PathPoint {
   double sd_x = 0, sd_y = 0;  // m
   bool seen = false;          // the ball itself was seen in this frame
   double u_px = 0, v_px = 0;  // ball's centre in that frame as displayed
+  bool set_by_hand = false;   // seen by a person who put it there
+  // Speed, m/s, and direction of travel against the lane's axis, rad, to the right positive; empty: not known.
+  std::optional<double> speed, angle;
+  double sd_speed = 0, sd_angle = 0;
 };
 
 // What the bowler meant, in boards of the own hand; empty where it was not said.
@@ -46,6 +51,7 @@ struct Shot {
   std::vector<PathPoint> path;
   std::optional<std::vector<int>> pins_before, pins_after;  // standing, 1 to 10; empty: not known
   std::string pins_reason;                                  // why the pin deck was not read
+  ByHand by_hand;
 };
 
 struct ClipResult {

@@ -21,6 +21,16 @@ struct BallSight {
   double radius_px = 0;                                  // radius expected from the lane setup at that place
   bool in_air = false;                                   // still in free flight or a bounce, by how it falls
   double seen_share = 0;                                 // share of the disc's rim that was seen and agreed, 0..1
+  bool set_by_hand = false;                              // a person put it there
+};
+
+// What a person set of a shot (model/corrections.h).
+struct ByHand {
+  bool added = false;  // the whole shot
+  bool release = false, pin_contact = false;
+  int placed = 0;   // sights put where the ball is
+  int removed = 0;  // sights taken out
+  bool Any() const { return added || release || pin_contact || placed > 0 || removed > 0; }
 };
 
 // The pixels around a sight where the ball is large, in the REFERENCE frame's coordinates: luma's corner (even) and its
@@ -47,6 +57,7 @@ struct Track {
   double pin_contact_sd_s = 0;
   // The first sights on which the ball's surface can be looked at, in order of time; a bounded number.
   std::vector<BallPatch> patches;
+  ByHand by_hand;
 };
 
 }  // namespace hookline

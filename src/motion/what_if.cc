@@ -284,7 +284,7 @@ double WhatIf::EntryBoard(const Change& change) const {
   return r.gutter ? NAN : r.entry;
 }
 
-WhatIfAnswer WhatIf::Ask(const Change& change) const {
+WhatIfAnswer WhatIf::Ask(const Change& change, int draws) const {
   WhatIfAnswer answer;
   answer.misfit = misfit_;
   const Rolled mean_before = Roll(fit_, {}), mean_after = Roll(fit_, change);
@@ -292,7 +292,7 @@ WhatIfAnswer WhatIf::Ask(const Change& change) const {
   std::mt19937 random(20240229);
   std::normal_distribution<double> normal;
   std::vector<Rolled> before, after;
-  for (int i = 0; i < options_.draws; ++i) {
+  for (int i = 0; i < draws; ++i) {
     Parameters z;
     for (Eigen::Index k = 0; k < kParameters; ++k) z[k] = normal(random);
     const Parameters p = fit_ + root_ * z;

@@ -63,7 +63,9 @@ class WhatIf {
   // `shots`: of one bowler, ball and line; their mean is rolled. kNotDetermined when they lack what a release is fitted
   // to (speed, boards at the arrows and at the pins).
   static Result<WhatIf> Make(const std::vector<Shot>& shots, const FrictionMap& map, const WhatIfOptions& options = {});
-  WhatIfAnswer Ask(const Change& change) const;
+  WhatIfAnswer Ask(const Change& change) const { return Ask(change, options_.draws); }
+  // With another number of draws: fewer are quicker, their doubt is rougher. Precondition: 10 or more.
+  WhatIfAnswer Ask(const Change& change, int draws) const;
   // Entry board of the mean alone, quick; NaN when the ball does not get there or goes into the gutter.
   double EntryBoard(const Change& change) const;
   lane::Hand hand() const { return hand_; }

@@ -84,6 +84,18 @@ std::vector<int> LanesInDoubt(const LaneSetup& setup) {
   return out;
 }
 
+// Lane and tracks become the clip's result.
+void Conclude(LaneInClip lane, const std::vector<Track>& tracks, const MeasureOptions& options,
+              const ProgressFn& progress, ClipRun* run) {
+  run->result.lane_setup = lane.setup;
+  run->result.warnings.insert(run->result.warnings.begin(), lane.warnings.begin(), lane.warnings.end());
+  run->clip_warnings = run->result.warnings;
+  lane.background.layers.clear();
+  run->background = std::make_shared<const Background>(std::move(lane.background));
+  progress("measuring", -1);
+  ShotsFromTracks(tracks, options, run);
+}
+
 }  // namespace
 
 Status MeasureOptions::Check() const {
@@ -132,10 +144,19 @@ Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& optio
       break;
     }
   }
-  run.result.lane_setup = lane->setup;
-  run.result.warnings.insert(run.result.warnings.begin(), lane->warnings.begin(), lane->warnings.end());
-  progress("measuring", -1);
-  ShotsFromTracks(*tracks, options, &run);
+  Conclude(std::move(*lane), *tracks, options, progress, &run);
+  return run;
+}
+
+Result<ClipRun> MeasureClipOnLane(const std::string& file, LaneInClip lane, const MeasureOptions& options,
+                                  const ProgressFn& progress, const StopToken& stop) {
+  if (Status s = options.Check(); !s.ok()) return s;
+  ClipRun run;
+  auto reader = OpenAhead(file);
+  if (!reader.ok()) return reader.status();
+  auto tracks = FollowBall(std::move(*reader), lane, progress, stop, &run);
+  if (!tracks.ok()) return tracks.status();
+  Conclude(std::move(lane), *tracks, options, progress, &run);
   return run;
 }
 

@@ -8,12 +8,15 @@
 // Memory does not grow with the clip's length but for a few bytes a frame.
 #pragma once
 
+#include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "core/progress.h"
 #include "core/status.h"
+#include "model/corrections.h"
 #include "model/path.h"
 #include "model/shot.h"
 #include "model/track.h"
@@ -37,11 +40,20 @@ struct ClipRun {
   std::vector<Path> paths;            // likewise
   std::vector<double> frame_times_s;  // every frame of the clip
   std::vector<FrameMotion> motions;   // likewise
+  // What pipeline/refit.h needs to measure again without the clip.
+  std::vector<Track> left_out;                   // balls that were followed, but no path could be fitted
+  std::vector<std::string> clip_warnings;        // those of result.warnings that speak of clip and lane, not of shots
+  std::map<std::string, HandMark> lane_marks;    // the marks that the lane was fitted to; empty: found by itself
+  std::shared_ptr<const Background> background;  // without its layers; null without a lane
 };
 
 // A clip without a lane or without a shot is a result too, with its reason. A Status only for what stops the run:
 // kBadFile (clip or setup file), kBadUse, kStopped.
 Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& options, const ProgressFn& progress,
                             const StopToken& stop);
+
+// The same on a lane that is known already.
+Result<ClipRun> MeasureClipOnLane(const std::string& file, LaneInClip lane, const MeasureOptions& options,
+                                  const ProgressFn& progress, const StopToken& stop);
 
 }  // namespace hookline::pipeline

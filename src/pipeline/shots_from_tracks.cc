@@ -38,7 +38,12 @@ std::vector<PathPoint> PointsOf(const Path& path, const Track& track, const Clip
   const LaneSetup& setup = *run.result.lane_setup;
   std::vector<PathPoint> points = motion::SamplePath(path, track, setup, run.frame_times_s);
   for (PathPoint& point : points) {
-    if (point.seen) continue;
+    if (point.seen) {
+      point.set_by_hand = std::any_of(track.sights.begin(), track.sights.end(), [&](const BallSight& s) {
+        return s.set_by_hand && std::abs(s.time_s - point.time_s) < kSameTime_s;
+      });
+      continue;
+    }
     // Where the ball was not seen its place is that of the reference frame; the result speaks of the frame itself.
     const auto frame = FrameAt(run, point.time_s);
     if (!frame || !run.motions[*frame].known) continue;
@@ -60,7 +65,11 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
   cv::parallel_for_(cv::Range(0, static_cast<int>(tracks.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const Track& track = tracks[static_cast<std::size_t>(i)];
-      if (track.lane == 0 && !track.sights.empty()) fitted[static_cast<std::size_t>(i)] = motion::FitPath(track, setup);
+      if (track.lane != 0 || track.sights.empty()) continue;
+      motion::PathFitOptions how;
+      // Nobody clicks a ball by mistake, and nobody clicks it often.
+      if (track.by_hand.added) how.least_sights = 6;
+      fitted[static_cast<std::size_t>(i)] = motion::FitPath(track, setup, how);
     }
   });
   for (std::size_t i = 0; i < tracks.size(); ++i) {
@@ -70,6 +79,7 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
     if (!path.ok()) {
       result.warnings.push_back("A ball seen from " + report::FixedText(track.sights.front().time_s, 1) +
                                 " s on was not measured: " + path.status().sentence());
+      run->left_out.push_back(track);
       continue;
     }
     Shot shot;
@@ -93,6 +103,7 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
     shot.path_model = path->model;
     shot.path = PointsOf(*path, track, *run);
     shot.pins_reason = "The pin deck is not read yet.";
+    shot.by_hand = track.by_hand;
     for (const std::string& note : track.notes)
       result.warnings.push_back("Shot " + std::to_string(shot.number) + ": " + note);
     result.shots.push_back(std::move(shot));

@@ -63,7 +63,6 @@ void ReadSpins(const MeasureOptions& options, ClipRun* run) {
     for (int k = range.start; k < range.end; ++k) {
       const auto i = static_cast<std::size_t>(k);
       ReadSpin(options, setup, run->tracks[i], run->paths[i], &run->result.shots[i]);
-      run->tracks[i].patches.clear();
     }
   });
 }

@@ -6,7 +6,7 @@
 namespace hookline::pipeline {
 
 // Sets rev rate, axis rotation and axis tilt of run->result.shots from run->tracks and run->paths (parallel lists),
-// each with its sd or why not. The patches of the tracks are let go: nothing else needs them.
+// each with its sd or why not.
 void ReadSpins(const MeasureOptions& options, ClipRun* run);
 
 }  // namespace hookline::pipeline

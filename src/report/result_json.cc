@@ -55,7 +55,20 @@ Json SetupJson(const ClipResult& result) {
   Json tips = Json::array();
   for (double y : setup.lane.arrow_tip_y) tips.push_back(Number(lane::FeetFromMetres(y)));
   j["arrow_tips_ft"] = std::move(tips);
+  const CameraModel& c = setup.camera;
+  const auto triple = [](const Eigen::Vector3d& v) { return Json{Number(v.x()), Number(v.y()), Number(v.z())}; };
+  j["camera"] = {{"focal_px", Number(c.focal_px)},
+                 {"centre_px", {Number(c.centre_u), Number(c.centre_v)}},
+                 {"k1", Number(c.k1)},
+                 {"k2", Number(c.k2)},
+                 {"rotation_rad", triple(c.rotation)},
+                 {"position_m", triple(c.position_in_lane)}};
   j["notes"] = setup.notes;
+  if (!setup.marks_by_hand.empty()) {
+    Json marks = Json::object();
+    for (const auto& [name, p] : setup.marks_by_hand) marks[name] = {Number(p.x()), Number(p.y())};
+    j["by_hand"] = std::move(marks);
+  }
   return j;
 }
 
@@ -65,14 +78,30 @@ Json MeasureJson(const Measure& measure) {
 }
 
 Json PointJson(const PathPoint& point) {
-  return {{"t_s", Number(point.time_s)},
-          {"x_in", Number(lane::InchesFromMetres(point.x))},
-          {"y_ft", Number(lane::FeetFromMetres(point.y))},
-          {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
-          {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
-          {"seen", point.seen},
-          {"u_px", Number(point.u_px)},
-          {"v_px", Number(point.v_px)}};
+  Json j = {{"t_s", Number(point.time_s)},
+            {"x_in", Number(lane::InchesFromMetres(point.x))},
+            {"y_ft", Number(lane::FeetFromMetres(point.y))},
+            {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
+            {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
+            {"seen", point.seen},
+            {"u_px", Number(point.u_px)},
+            {"v_px", Number(point.v_px)}};
+  if (point.speed && point.angle) {
+    j["speed_mph"] = Number(lane::MphFromMetresPerSecond(*point.speed));
+    j["sd_speed_mph"] = Number(lane::MphFromMetresPerSecond(point.sd_speed));
+    j["angle_deg"] = Number(lane::DegreesFromRadians(*point.angle));
+    j["sd_angle_deg"] = Number(lane::DegreesFromRadians(point.sd_angle));
+  }
+  if (point.set_by_hand) j["by_hand"] = true;
+  return j;
+}
+
+Json ByHandJson(const ByHand& hand) {
+  return {{"added", hand.added},
+          {"release_s", hand.release},
+          {"pin_contact_s", hand.pin_contact},
+          {"ball_placed", hand.placed},
+          {"ball_removed", hand.removed}};
 }
 
 Json TargetJson(const ShotTarget& target) {
@@ -122,6 +151,7 @@ Json ShotJson(const Shot& shot) {
                {"after", shot.pins_after ? Json(*shot.pins_after) : Json(nullptr)},
                {"fall_s", Json::object()},
                {"reason", TextOrNull(shot.pins_reason)}};
+  if (shot.by_hand.Any()) j["by_hand"] = ByHandJson(shot.by_hand);
   return j;
 }
 

@@ -94,17 +94,23 @@ class Footnotes {
   std::vector<std::string> reasons_;
 };
 
+// Beside the number of a shot of which a person set something.
+constexpr const char* kByHand = "*";
+
 struct Row {
   std::string name;
   const Shot* shot;
 };
+
+bool LaneByHand(const ClipResult& result) { return result.lane_setup && !result.lane_setup->marks_by_hand.empty(); }
 
 std::vector<Row> Rows(std::span<const ClipResult> results) {
   std::vector<Row> rows;
   for (std::size_t c = 0; c < results.size(); ++c) {
     for (const Shot& shot : results[c].shots) {
       const std::string number = std::to_string(shot.number);
-      rows.push_back({results.size() == 1 ? number : std::to_string(c + 1) + "." + number, &shot});
+      const char* mark = shot.by_hand.Any() || LaneByHand(results[c]) ? kByHand : "";
+      rows.push_back({(results.size() == 1 ? number : std::to_string(c + 1) + "." + number) + mark, &shot});
     }
   }
   return rows;
@@ -195,13 +201,40 @@ std::string ShotLine(const Row& row) {
   const Shot& shot = *row.shot;
   std::string text = row.name + "  " + std::string(HandName(shot.hand)) + "-handed (" +
                      std::string(HandSourceName(shot.hand_source)) + ")";
-  if (shot.release_s) text += ", released at " + FixedText(*shot.release_s, 2) + " s";
-  if (shot.pin_contact_s) text += ", at the pins at " + FixedText(*shot.pin_contact_s, 2) + " s";
+  if (shot.release_s)
+    text += ", released at " + FixedText(*shot.release_s, 2) + " s" + (shot.by_hand.release ? kByHand : "");
+  if (shot.pin_contact_s)
+    text += ", at the pins at " + FixedText(*shot.pin_contact_s, 2) + " s" + (shot.by_hand.pin_contact ? kByHand : "");
   if (shot.gutter_ft) {
     text += ", in the gutter on " + std::string(shot.gutter_own_side ? "the own" : "the other") + " side at " +
             FixedText(*shot.gutter_ft, 0) + " ft";
   }
   return text;
+}
+
+// The footnote to the mark: what was set, clip by clip and shot by shot.
+std::string ByHandText(std::span<const ClipResult> results, const std::vector<Row>& rows) {
+  std::string set;
+  const auto add = [&](const std::string& what) { set += (set.empty() ? "" : "; ") + what; };
+  for (std::size_t c = 0; c < results.size(); ++c) {
+    if (!LaneByHand(results[c])) continue;
+    std::string names;
+    for (const auto& [name, p] : results[c].lane_setup->marks_by_hand) names += (names.empty() ? "" : ", ") + name;
+    add("the lane" + (results.size() > 1 ? " of clip " + std::to_string(c + 1) : std::string()) + " (" + names + ")");
+  }
+  for (const Row& row : rows) {
+    const ByHand& hand = row.shot->by_hand;
+    if (!hand.Any()) continue;
+    std::string what;
+    const auto also = [&](const std::string& part) { what += (what.empty() ? "" : ", ") + part; };
+    if (hand.added) also("the whole shot");
+    if (hand.release) also("release");
+    if (hand.pin_contact) also("time at the pins");
+    if (hand.placed > 0) also(std::to_string(hand.placed) + (hand.placed == 1 ? " place" : " places") + " of the ball");
+    if (hand.removed > 0) also(std::to_string(hand.removed) + " taken out");
+    add("shot " + row.name + " (" + what + ")");
+  }
+  return set.empty() ? set : Wrapped("  *  set by hand: " + set, 5);
 }
 
 }  // namespace
@@ -238,7 +271,7 @@ std::string ResultTable(std::span<const ClipResult> results) {
       }
     }
     text += "± is one standard deviation. Boards count from the edge of the bowler's own hand, 20 is the centre.\n";
-    text += notes.Text() + missing;
+    text += ByHandText(results, rows) + notes.Text() + missing;
   }
   for (std::size_t c = 0; c < results.size(); ++c) {
     for (const std::string& warning : results[c].warnings) {

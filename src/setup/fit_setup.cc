@@ -156,9 +156,9 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
     ++count[r.lane];
   }
   for (const MarkPoint& m : marks)
-    problem.AddResidualBlock(
-        new ceres::AutoDiffCostFunction<MarkResidual, 2, kSetupParameters>(new MarkResidual{m, options.mark_sigma_px}),
-        new ceres::CauchyLoss(2.0), p.data());
+    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<MarkResidual, 2, kSetupParameters>(
+                                 new MarkResidual{m, options.mark_sigma_px * m.sigma}),
+                             options.trust_marks ? nullptr : new ceres::CauchyLoss(2.0), p.data());
   const CameraModel& c = trial.camera;
   problem.AddResidualBlock(
       new ceres::AutoDiffCostFunction<PriorResidual, 5, kSetupParameters>(new PriorResidual{

@@ -18,7 +18,8 @@ namespace hookline::setup {
 struct MarkPoint {
   Eigen::Vector3d p_in_lane = Eigen::Vector3d::Zero();  // m; x is scaled by the fitted width where scales_with_width
   bool scales_with_width = false;
-  double sigma_along = 1;  // times mark_sigma_px in v: how much less the place along the lane is known than across
+  double sigma = 1;        // times mark_sigma_px
+  double sigma_along = 1;  // times that again in v: how much less the place along the lane is known than across
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
 };
 
@@ -29,6 +30,7 @@ struct FitSetupOptions {
   double mark_line_sigma_px =
       0.5;                     // of the middle of one arrow across the lane, its paint's place in the board included
   double mark_sigma_px = 2.0;  // of one point marked by hand
+  bool trust_marks = false;    // marks count as they are; false: with a robust loss, as one may be mistaken
   double centre_prior_share = 0.01;  // sd of the principal point about the picture's middle, share of the longer side
   double k1_prior = 0.06;            // sd of k1 about 0
   double k2_prior = 0.02;            // sd of k2 about 0

@@ -19,6 +19,10 @@ namespace {
 using Eigen::Vector2d;
 using Eigen::Vector3d;
 
+constexpr double kHeldLess = 3;       // sd of a corner that only stays, in those of one set by hand
+constexpr double kStandsAside = 2.5;  // sd of a mark beyond which the picture is not what the person meant
+constexpr double kMarksDisagree = 8;  // sd beyond which no lane lies at all marks
+
 std::optional<int> NumberAfter(const std::string& name, const std::string& prefix, const std::string& suffix) {
   if (name.size() <= prefix.size() + suffix.size() || name.rfind(prefix, 0) != 0 || !name.ends_with(suffix))
     return std::nullopt;
@@ -98,10 +102,7 @@ std::optional<std::pair<LaneSetup, double>> PoseFor(const std::vector<MarkPoint>
   return std::make_pair(s, std::sqrt(sum / static_cast<double>(marks.size())));
 }
 
-}  // namespace
-
-Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, int width, int height,
-                                 const Background* refine) {
+Result<std::vector<MarkPoint>> MarksOf(const std::map<std::string, Vector2d>& points, int width, int height) {
   std::vector<MarkPoint> marks;
   for (const auto& [name, p] : points) {
     auto m = MarkNamed(name);
@@ -115,6 +116,47 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
     m->p_in_image = p;
     marks.push_back(*m);
   }
+  return marks;
+}
+
+// A fit to marks, fitted again with what the picture shows near it, nearer each time. Of both polarities of the edges
+// the one that sees more.
+SetupFit Refined(const SetupFit& fit, const std::vector<LaneInView>& lanes, const std::vector<MarkPoint>& marks,
+                 const FitSetupOptions& options, const Background& picture) {
+  EvidenceOptions look;
+  const double pixel = std::max(1.0, picture.luma.rows / 1080.0);
+  SetupFit chosen = fit;
+  chosen.lanes = lanes;
+  std::size_t most = 0;
+  for (const double sign : {1.0, -1.0}) {
+    look.lane_sign = sign;
+    SetupFit trial = fit;
+    trial.lanes = lanes;
+    Evidence e;
+    for (const double window : {10.0, 6.0, 4.0, 3.0}) {
+      look.window_px = window * pixel;
+      e = MeasureEvidence({picture.luma}, trial.setup, trial.lanes, look);
+      const SetupFit next = FitSetup(trial.setup, trial.lanes, e, marks, options);
+      if (!next.usable) break;
+      trial = next;
+    }
+    if (e.edges.size() > most) {
+      most = e.edges.size();
+      chosen = trial;
+    }
+  }
+  return chosen;
+}
+
+double MarkSigma(int width, int height) { return 2.0 * std::max(1.0, std::max(width, height) / 1920.0); }
+
+}  // namespace
+
+Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, int width, int height,
+                                 const Background* refine) {
+  auto named = MarksOf(points, width, height);
+  if (!named.ok()) return named.status();
+  const std::vector<MarkPoint>& marks = *named;
   if (marks.size() < 4)
     return Status(StatusCode::kBadUse,
                   "at least four marks are needed to place the lane, " + std::to_string(marks.size()) + " were given");
@@ -130,34 +172,12 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
 
   std::vector<LaneInView> lanes = {{0, 0.0}};
   FitSetupOptions options;
-  options.mark_sigma_px = 2.0 * std::max(1.0, longer / 1920);
+  options.mark_sigma_px = MarkSigma(width, height);
   SetupFit fit = FitSetup(best->first, lanes, {}, marks, options);
   if (!fit.usable)
     return Status(StatusCode::kLaneNotFound,
                   "the marks do not fit a lane; check that each lies on the place it is named for");
-  if (refine) {
-    EvidenceOptions look;
-    const double pixel = std::max(1.0, refine->luma.rows / 1080.0);
-    SetupFit chosen = fit;
-    std::size_t most = 0;
-    for (const double sign : {1.0, -1.0}) {
-      look.lane_sign = sign;
-      SetupFit trial = fit;
-      Evidence e;
-      for (const double window : {10.0, 6.0, 4.0, 3.0}) {
-        look.window_px = window * pixel;
-        e = MeasureEvidence({refine->luma}, trial.setup, lanes, look);
-        const SetupFit next = FitSetup(trial.setup, lanes, e, marks, options);
-        if (!next.usable) break;
-        trial = next;
-      }
-      if (e.edges.size() > most) {
-        most = e.edges.size();
-        chosen = trial;
-      }
-    }
-    fit = chosen;
-  }
+  if (refine) fit = Refined(fit, lanes, marks, options, *refine);
   LaneSetup setup = fit.setup;
   setup.source = SetupSource::kPoints;
   if (refine) {
@@ -166,6 +186,70 @@ Result<LaneSetup> LaneFromPoints(const std::map<std::string, Vector2d>& points, 
       setup.lane.arrows_measured = true;
     }
   }
+  return setup;
+}
+
+Result<LaneSetup> LaneCorrected(const LaneSetup& found, const std::map<std::string, Vector2d>& points,
+                                const Background* refine) {
+  const int width = found.camera.width, height = found.camera.height;
+  auto named = MarksOf(points, width, height);
+  if (!named.ok()) return named.status();
+  const Status no_lane(StatusCode::kLaneNotFound,
+                       "the marks set by hand do not fit a lane; check that each lies on the place it is named for");
+  std::vector<MarkPoint> marks = *named;
+  for (const char* corner : {"foul_left", "foul_right", "headpin_left", "headpin_right"}) {
+    if (points.contains(corner)) continue;
+    MarkPoint m = *MarkNamed(corner);
+    const auto p = camera::ImageFromLane(
+        found.camera, {m.p_in_lane.x() / lane::kNominalWidth * found.lane.width, m.p_in_lane.y(), 0});
+    if (!p) continue;
+    m.p_in_image = *p;
+    m.sigma = kHeldLess;
+    marks.push_back(m);
+  }
+  const std::vector<LaneInView> lanes = {{0, 0.0}};
+  FitSetupOptions options;
+  options.mark_sigma_px = MarkSigma(width, height);
+  options.trust_marks = true;
+  const SetupFit by_marks = FitSetup(found, lanes, {}, marks, options);
+  if (!by_marks.usable) return no_lane;
+  // Marks that contradict each other pull the lane to where none of them is.
+  const auto off = [&](const LaneSetup& setup) {
+    double largest = 0;
+    for (std::size_t i = 0; i < named->size(); ++i) {
+      const MarkPoint& m = (*named)[i];
+      const double scale = m.scales_with_width ? setup.lane.width / lane::kNominalWidth : 1;
+      const auto p = camera::ImageFromLane(setup.camera, {m.p_in_lane.x() * scale, m.p_in_lane.y(), m.p_in_lane.z()});
+      if (!p) return 1e9;
+      const Vector2d d = *p - m.p_in_image;
+      largest = std::max(largest, std::hypot(d.x(), d.y() / m.sigma_along) / options.mark_sigma_px);
+    }
+    return largest;
+  };
+  if (off(by_marks.setup) > kMarksDisagree) return no_lane;
+  LaneSetup setup = by_marks.setup;
+  if (refine) {
+    // What the picture shows replaces the corners that were only held; the lanes beside say as much of the camera.
+    std::vector<LaneInView> all = lanes;
+    for (const NeighbourLane& n : found.neighbours) all.push_back({n.index, n.centre_x});
+    const SetupFit seen = Refined(by_marks, all, *named, options, *refine);
+    if (seen.edges_used > 0 && off(seen.setup) <= kStandsAside) {
+      setup = seen.setup;
+      setup.neighbours.clear();
+      for (std::size_t i = 1; i < seen.lanes.size(); ++i)
+        setup.neighbours.push_back({seen.lanes[i].index, seen.lanes[i].centre_x});
+      if (const auto tips = MeasureArrowTips({refine->luma}, setup)) {
+        setup.lane.arrow_tip_y = *tips;
+        setup.lane.arrows_measured = true;
+      }
+    } else {
+      setup.notes.push_back(
+          "The lane's edges as the picture shows them do not pass through the marks set by hand; the marks alone were "
+          "used.");
+    }
+  }
+  setup.source = SetupSource::kPoints;
+  setup.marks_by_hand = points;
   return setup;
 }
 

@@ -21,4 +21,12 @@ namespace hookline::setup {
 Result<LaneSetup> LaneFromPoints(const std::map<std::string, Eigen::Vector2d>& points, int width, int height,
                                  const Background* refine);
 
+// The setup `found` put right by a person: `points` lie where the person put them, and those of the lane's four corners
+// that are not among them stay about where `found` has them, so that one mark dragged moves one end of the lane. One
+// mark is enough. Without `refine` it is one small fit, a few milliseconds, to redraw the lane while a mark is dragged;
+// with it the picture around the lane decides the rest, unless that takes a mark away from where the person put it:
+// then the marks alone stand, and a note of the setup says so. Errors as above. marks_by_hand is set.
+Result<LaneSetup> LaneCorrected(const LaneSetup& found, const std::map<std::string, Eigen::Vector2d>& points,
+                                const Background* refine);
+
 }  // namespace hookline::setup

@@ -1,0 +1,206 @@
+#include "viewer/window.h"
+
+#define GL_GLEXT_PROTOTYPES
+#define GLFW_INCLUDE_GLEXT
+#include <GLFW/glfw3.h>
+#include <backends/imgui_impl_glfw.h>
+#include <backends/imgui_impl_opengl3.h>
+#include <imgui.h>
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+
+namespace hookline::viewer {
+namespace {
+
+// px of a line of text on a screen of ordinary density.
+constexpr float kFontPx = 16;
+
+// Latin with its accents, Greek (angles), dashes and quotes, arrows, and the few signs used in buttons.
+constexpr ImWchar kGlyphs[] = {0x0020, 0x017f, 0x0370, 0x03ff, 0x2010, 0x2044, 0x2190, 0x21ff, 0x2200, 0x22ff,
+                               0x2300, 0x23ff, 0x25a0, 0x25ff, 0x2600, 0x2610, 0x2700, 0x27bf, 0};
+
+class GlfwWindow final : public Window {
+ public:
+  explicit GlfwWindow(const WindowOptions& options)
+      : theme_(options.theme), font_scale_(options.font_scale), next_theme_(theme_), next_font_scale_(font_scale_) {}
+
+  ~GlfwWindow() override {
+    if (context_) {
+      ImGui_ImplOpenGL3_Shutdown();
+      ImGui_ImplGlfw_Shutdown();
+      ImGui::DestroyContext(context_);
+    }
+    if (window_) glfwDestroyWindow(window_);
+    if (started_) glfwTerminate();
+  }
+
+  Status Start(const WindowOptions& options) {
+    if (!glfwInit())
+      return {StatusCode::kInternal, "No window can be opened: there is no display. Start it in a desktop session."};
+    started_ = true;
+    glfwWindowHint(GLFW_CONTEXT_VERSION_MAJOR, 3);
+    glfwWindowHint(GLFW_CONTEXT_VERSION_MINOR, 3);
+    glfwWindowHint(GLFW_OPENGL_PROFILE, GLFW_OPENGL_CORE_PROFILE);
+    glfwWindowHintString(GLFW_X11_CLASS_NAME, "hookline-viewer");
+    window_ = glfwCreateWindow(options.width, options.height, options.title.c_str(), nullptr, nullptr);
+    if (!window_)
+      return {StatusCode::kInternal,
+              "No window can be opened: this display has no OpenGL 3.3. Install or update its graphics driver."};
+    glfwMakeContextCurrent(window_);
+    glfwSwapInterval(1);
+    glfwSetWindowUserPointer(window_, this);
+    // Before ImGui's backend, which passes on to what it finds.
+    glfwSetDropCallback(window_, [](GLFWwindow* w, int count, const char** paths) {
+      Own(w).dropped_.insert(Own(w).dropped_.end(), paths, paths + count);
+      Own(w).AskForFrames();
+    });
+    glfwSetWindowRefreshCallback(window_, [](GLFWwindow* w) { Own(w).AskForFrames(); });
+    glfwSetFramebufferSizeCallback(window_, [](GLFWwindow* w, int, int) { Own(w).AskForFrames(); });
+    glfwSetWindowFocusCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
+    glfwSetCursorEnterCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
+    glfwSetCursorPosCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
+    glfwSetMouseButtonCallback(window_, [](GLFWwindow* w, int, int, int) { Own(w).AskForFrames(); });
+    glfwSetScrollCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
+    glfwSetKeyCallback(window_, [](GLFWwindow* w, int, int, int, int) { Own(w).AskForFrames(); });
+    glfwSetCharCallback(window_, [](GLFWwindow* w, unsigned) { Own(w).AskForFrames(); });
+    IMGUI_CHECKVERSION();
+    context_ = ImGui::CreateContext();
+    ImGuiIO& io = ImGui::GetIO();
+    io.IniFilename = nullptr;  // no file is written into the folder one happens to be in
+    if (!ImGui_ImplGlfw_InitForOpenGL(window_, true) || !ImGui_ImplOpenGL3_Init("#version 330 core"))
+      return {StatusCode::kInternal, "The window's drawing could not be started; update the graphics driver."};
+    return Status::Ok();
+  }
+
+  bool Wait(double seconds) override {
+    if (frames_due_ > 0 || seconds == 0) {
+      glfwPollEvents();
+    } else if (seconds < 0) {
+      glfwWaitEvents();
+    } else {
+      glfwWaitEventsTimeout(seconds);
+    }
+    std::vector<std::function<void()>> work;
+    {
+      const std::lock_guard lock(mutex_);
+      work.swap(posted_);
+    }
+    for (const auto& f : work) f();
+    if (!work.empty()) frames_due_ = std::max(frames_due_, 1);
+    return !glfwWindowShouldClose(window_);
+  }
+
+  bool wants_frame() const override { return frames_due_ > 0; }
+  void AskForFrames() override { frames_due_ = kFramesPerEvent; }
+
+  void BeginFrame() override {
+    if (frames_due_ > 0) --frames_due_;
+    float x_scale = 1, y_scale = 1;
+    glfwGetWindowContentScale(window_, &x_scale, &y_scale);
+    int width = 0, height = 0, pixel_width = 0, pixel_height = 0;
+    glfwGetWindowSize(window_, &width, &height);
+    glfwGetFramebufferSize(window_, &pixel_width, &pixel_height);
+    // Where the screen's units are not pixels ImGui scales by itself.
+    const float own = width > 0 ? static_cast<float>(pixel_width) / static_cast<float>(width) : 1;
+    const float px = std::round(kFontPx * next_font_scale_ * std::max(1.0f, x_scale / own));
+    if (px != font_px_ || next_theme_ != theme_ || style_.ground == 0) {
+      if (px != font_px_) LoadFont(px);
+      theme_ = next_theme_;
+      font_scale_ = next_font_scale_;
+      style_ = MakeStyle(theme_, px);
+      ApplyStyle(style_);
+    }
+    ImGui_ImplOpenGL3_NewFrame();
+    ImGui_ImplGlfw_NewFrame();
+    ImGui::NewFrame();
+  }
+
+  void EndFrame() override {
+    ImGui::Render();
+    int width = 0, height = 0;
+    glfwGetFramebufferSize(window_, &width, &height);
+    glViewport(0, 0, width, height);
+    const ImVec4 ground = ImGui::ColorConvertU32ToFloat4(style_.ground);
+    glClearColor(ground.x, ground.y, ground.z, 1);
+    glClear(GL_COLOR_BUFFER_BIT);
+    ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
+    glfwSwapBuffers(window_);
+  }
+
+  void Post(std::function<void()> work) override {
+    {
+      const std::lock_guard lock(mutex_);
+      posted_.push_back(std::move(work));
+    }
+    glfwPostEmptyEvent();
+  }
+  void Wake() override { glfwPostEmptyEvent(); }
+
+  void SetLook(Theme theme, float font_scale) override {
+    AskForFrames();
+    next_theme_ = theme;
+    next_font_scale_ = std::clamp(font_scale, 0.75f, 2.5f);
+  }
+  const Style& style() const override { return style_; }
+  void SetTitle(const std::string& title) override { glfwSetWindowTitle(window_, title.c_str()); }
+  void Close() override { glfwSetWindowShouldClose(window_, GLFW_TRUE); }
+  void GetSize(int* width, int* height) const override { glfwGetWindowSize(window_, width, height); }
+  std::vector<std::string> TakeDropped() override { return std::exchange(dropped_, {}); }
+
+ private:
+  // ImGui needs another frame or two after an event until hovering and popups have settled.
+  static constexpr int kFramesPerEvent = 3;
+  static GlfwWindow& Own(GLFWwindow* w) { return *static_cast<GlfwWindow*>(glfwGetWindowUserPointer(w)); }
+
+  void LoadFont(float px) {
+    ImGuiIO& io = ImGui::GetIO();
+    io.Fonts->Clear();
+    ImFontConfig config;
+    config.OversampleH = 2;
+    if (!io.Fonts->AddFontFromFileTTF(HOOKLINE_FONT, px, &config, kGlyphs)) {
+      config.SizePixels = px;
+      io.Fonts->AddFontDefault(&config);
+    }
+    io.Fonts->Build();
+    if (font_px_ > 0) {
+      ImGui_ImplOpenGL3_DestroyFontsTexture();
+      ImGui_ImplOpenGL3_CreateFontsTexture();
+    }
+    font_px_ = px;
+  }
+
+  GLFWwindow* window_ = nullptr;
+  ImGuiContext* context_ = nullptr;
+  bool started_ = false;
+  Theme theme_;
+  float font_scale_;
+  Theme next_theme_;
+  float next_font_scale_;
+  float font_px_ = 0;
+  Style style_;
+  int frames_due_ = kFramesPerEvent;
+  std::vector<std::string> dropped_;
+  std::mutex mutex_;
+  std::vector<std::function<void()>> posted_;
+};
+
+}  // namespace
+
+Status WindowOptions::Check() const {
+  if (width < 320 || height < 240)
+    return {StatusCode::kBadUse, "A window of " + std::to_string(width) + " x " + std::to_string(height) +
+                                     " is too small to show anything; it must be 320 x 240 or more."};
+  if (!(font_scale >= 0.75f && font_scale <= 2.5f)) return {StatusCode::kBadUse, "font_scale must be 0.75 to 2.5."};
+  return Status::Ok();
+}
+
+Result<std::unique_ptr<Window>> Window::Open(const WindowOptions& options) {
+  if (Status s = options.Check(); !s.ok()) return s;
+  auto window = std::make_unique<GlfwWindow>(options);
+  if (Status s = window->Start(options); !s.ok()) return s;
+  return std::unique_ptr<Window>(std::move(window));
+}
+
+}  // namespace hookline::viewer
