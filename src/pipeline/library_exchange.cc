@@ -119,6 +119,25 @@ Status ForShots(const Library& library, std::optional<std::int64_t> only,
   return Status::Ok();
 }
 
+std::string Document(const std::string& shots, const Json& facts) {
+  const Json lane_setup = {{"found", false}, {"reason", "These shots come from the library."}};
+  // A row a shot: the file can be looked at, and a library of many shots is no tree in memory.
+  return "{\"format\": \"hookline-shots\", \"version\": 1, \"clip\": {\"file\": \"\"},\n\"lane_setup\": " +
+         Dumped(lane_setup) + ",\n\"shots\": [" + shots +
+         "],\n\"no_shot_reason\": " + (shots.empty() ? "\"The library holds no shot there.\"" : "null") +
+         ",\n\"library\": " + Dumped(facts) + ",\n\"warnings\": []}\n";
+}
+
+// Cut out of the text, before it is parsed. A quote within a text is escaped, so this is the key and nothing else, and
+// the points hold no list.
+void DropPath(std::string* measured) {
+  const std::string key = "\"path\":[";
+  const auto from = measured->find(key);
+  if (from == std::string::npos) return;
+  const auto to = measured->find(']', from);
+  if (to != std::string::npos) measured->erase(from + key.size(), to - from - key.size());
+}
+
 Json BowlerJson(const library::Bowler& b) {
   return {{"name", b.name},
           {"hand", b.hand == lane::Hand::kLeft ? "left" : "right"},
@@ -301,12 +320,24 @@ Result<std::string> ExportJson(const Library& library, std::optional<std::int64_
     facts["lane_setups"].push_back(
         {{"place", setup.place}, {"lane", setup.lane}, {"name", setup.name}, {"setup", document}});
   }
-  const Json lane_setup = {{"found", false}, {"reason", "These shots come from the library."}};
-  // A row a shot: the file can be looked at, and a library of many shots is no tree in memory.
-  return "{\"format\": \"hookline-shots\", \"version\": 1, \"clip\": {\"file\": \"\"},\n\"lane_setup\": " +
-         Dumped(lane_setup) + ",\n\"shots\": [" + shots +
-         "],\n\"no_shot_reason\": " + (shots.empty() ? "\"The library holds no shot there.\"" : "null") +
-         ",\n\"library\": " + Dumped(facts) + ",\n\"warnings\": []}\n";
+  return Document(shots, facts);
+}
+
+Result<std::string> SessionForAdvice(const Library& library, std::int64_t session) {
+  std::vector<StoredShot> all;
+  library::Session of;
+  Status s = ForShots(library, session, [&](const StoredShot& shot, const library::Session& its) {
+    all.push_back(shot);
+    of = its;
+    return Status::Ok();
+  });
+  if (!s.ok()) return s;
+  std::string shots;
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (i + kPathsForAdvice < all.size()) DropPath(&all[i].measured);
+    shots += (shots.empty() ? "\n" : ",\n") + Dumped(Whole(all[i], of));
+  }
+  return Document(shots, Json::object());
 }
 
 Result<std::string> ExportCsv(const Library& library, std::optional<std::int64_t> session) {
@@ -390,12 +421,12 @@ Result<library::Kept> PutImport(Library& library, const Import& import) {
   return all;
 }
 
-Result<std::vector<Shot>> SessionShots(const Library& library, std::int64_t session) {
-  const auto text = ExportJson(library, session);
-  if (!text.ok()) return text.status();
-  auto result = report::ParseResult(*text, "the library");
-  if (!result.ok()) return result.status();
-  return std::move(result->shots);
+std::vector<std::string> ResultsIn(const std::string& text) {
+  std::vector<std::string> out;
+  const Json document = Json::parse(text, nullptr, false);
+  if (!document.is_object() || !document.contains("shots") || !document["shots"].is_array()) return out;
+  for (const Json& j : document["shots"]) out.push_back(TextOf(j, "result"));
+  return out;
 }
 
 }  // namespace hookline::pipeline

@@ -22,6 +22,10 @@ Result<std::vector<library::StoredShot>> ShotsFromResult(const std::string& text
 // A result file of the library's shots, or of one session's: each with its session, clip, ball, plan, target, result
 // and notes; bowlers, balls and lane setups beside them under "library" (all of them, or the session's).
 Result<std::string> ExportJson(const library::Library& library, std::optional<std::int64_t> session);
+// The same of one session for advice: paths of the last kPathsForAdvice shots only, which is all that the physics of
+// the next ball looks at; a long session is read in a fraction of the time.
+inline constexpr std::size_t kPathsForAdvice = 60;
+Result<std::string> SessionForAdvice(const library::Library& library, std::int64_t session);
 // A row a shot, RFC 4180. The last column, "rest", holds what has no column: path, friction, pins.
 Result<std::string> ExportCsv(const library::Library& library, std::optional<std::int64_t> session);
 
@@ -46,7 +50,7 @@ Result<int> WouldReplace(const library::Library& library, const Import& import);
 // All of it or nothing.
 Result<library::Kept> PutImport(library::Library& library, const Import& import);
 
-// The session's shots as `advise` and `friction` take them.
-Result<std::vector<Shot>> SessionShots(const library::Library& library, std::int64_t session);
+// What fell in each shot of a result file's text, in the user's words; empty where it was not said.
+std::vector<std::string> ResultsIn(const std::string& text);
 
 }  // namespace hookline::pipeline

@@ -6,6 +6,7 @@
 
 #include "pipeline/shot_table.h"
 #include "report/fixture.h"
+#include "report/read_result.h"
 #include "report/result_json.h"
 #include "scratch_folder.h"
 
@@ -91,19 +92,37 @@ TEST_CASE("an exported session is a result file as it was measured, with what wa
   const ScratchFolder folder;
   const auto library = Opened(folder / "shots.db");
   Fill(*library);
-  const auto shots = SessionShots(*library, 1);
-  REQUIRE(shots.ok());
-  REQUIRE(shots->size() == 2);
-  CHECK(shots->front().bowler == "Robin");
-  CHECK(shots->front().ball == "blue");
-  CHECK(shots->front().target.stance_board == 25);
   const auto text = ExportJson(*library, 1);
+  REQUIRE(text.ok());
+  const auto result = report::ParseResult(*text, "export");
+  REQUIRE(result.ok());
+  REQUIRE(result->shots.size() == 2);
+  CHECK(result->shots.front().bowler == "Robin");
+  CHECK(result->shots.front().ball == "blue");
+  CHECK(result->shots.front().target.stance_board == 25);
+  CHECK(ResultsIn(*text) == std::vector<std::string>{"7-10 split", ""});
   const auto exported = nlohmann::json::parse(*text),
              measured = nlohmann::json::parse(report::ResultJson(test::TwoShots()));
   for (const char* key : {"measures", "path", "friction", "pins", "release_s", "hand"})
     for (std::size_t i = 0; i < 2; ++i) CHECK(exported["shots"][i][key] == measured["shots"][i][key]);
   CHECK(exported["library"]["bowlers"].size() == 1);
   CHECK_FALSE(ExportJson(*library, 99).ok());
+  // For advice all but the last paths are left out, and nothing else.
+  CHECK(nlohmann::json::parse(*SessionForAdvice(*library, 1))["shots"] == exported["shots"]);
+  std::vector<library::StoredShot> many;
+  for (std::size_t i = 0; i < kPathsForAdvice + 2; ++i) {
+    many.push_back(library->Shots({})->front());
+    many.back().number = 0;
+    many.back().clip_fingerprint.clear();
+    many.back().clip = std::to_string(i) + ".mp4";
+  }
+  const auto long_one = library->PutSession({0, "Lee", "Maple Hall", "7", "2026-11-27", 0});
+  REQUIRE(library->PutShots(*long_one, many).ok());
+  auto all = nlohmann::json::parse(*ExportJson(*library, *long_one))["shots"];
+  const auto cut = nlohmann::json::parse(*SessionForAdvice(*library, *long_one))["shots"];
+  REQUIRE(cut.size() == all.size());
+  for (std::size_t i = 0; i < 2; ++i) all[i]["path"] = nlohmann::json::array();
+  CHECK(cut == all);
 }
 
 TEST_CASE("a table from a spreadsheet is read: semicolons, decimal commas, columns moved or missing") {
