@@ -25,8 +25,9 @@ Result<LaneSetup> DraggedLane(const ClipRun& base, const Corrections& correction
 // has it (a quarter of its width somewhere) that the ball must be looked for there anew.
 bool NeedsClip(const ClipRun& base, const Corrections& corrections);
 
-// The base with the corrections in it. `options` are those the base was measured with. kBadUse when a correction makes
-// no sense (sentence names it) or NeedsClip().
+// The base with the corrections in it: about half a second of work a shot, another half for marks, so not for the
+// thread that draws. `options` are those the base was measured with. kBadUse when a correction makes no sense (the
+// sentence names it) or NeedsClip().
 Result<ClipRun> Refit(const ClipRun& base, const Corrections& corrections, const MeasureOptions& options);
 
 struct CorrectedClip {
