@@ -9,12 +9,6 @@
 namespace hookline::viewer {
 namespace {
 
-void Wrapped(const std::string& text) {
-  ImGui::PushTextWrapPos(0);
-  ImGui::TextUnformatted(text.c_str());
-  ImGui::PopTextWrapPos();
-}
-
 // A bar as long as the chance, so that it can be seen at a glance; the words and the number stand beside it.
 void ChanceBar(const Style& style, double p, float width) {
   const ImVec2 corner = ImGui::GetCursorScreenPos();
@@ -35,9 +29,7 @@ void AdvicePanel::DrawLine(const Style& style, const AdviceLine& line, int id, A
   const ImVec2 begin = ImGui::GetCursorScreenPos();
   ImGui::Indent(0.6f * em);
   ImGui::BeginGroup();
-  ImGui::PushTextWrapPos(0);
-  ImGui::TextUnformatted(line.title.c_str());
-  ImGui::PopTextWrapPos();
+  WrappedText(line.title);
   if (!line.chance.empty()) {
     const float bar = 4 * em;
     SameLineIfFits(bar + 0.5f * em + ImGui::CalcTextSize(line.chance.c_str()).x);
@@ -47,7 +39,7 @@ void AdvicePanel::DrawLine(const Style& style, const AdviceLine& line, int id, A
     ImGui::TextUnformatted(line.chance.c_str());
     ImGui::PopStyleColor();
   }
-  if (!line.measure.empty()) Wrapped(line.measure);
+  if (!line.measure.empty()) WrappedText(line.measure);
   if (!line.text.empty()) QuietText(style, line.text);
   if (has_evidence) {
     const std::string label = shown ? "Shown" : "Show";
@@ -89,7 +81,7 @@ AdviceEvents AdvicePanel::Draw(const AdviceInputs& in) {
       // Cautions stand before what acts on a release, not at the end of a long list.
       for (const std::string& caution : in.advice->cautions) {
         ImGui::PushStyleColor(ImGuiCol_Text, style.warn);
-        Wrapped("! " + caution);
+        WrappedText("! " + caution);
         ImGui::PopStyleColor();
       }
       ImGui::Separator();
@@ -101,7 +93,7 @@ AdviceEvents AdvicePanel::Draw(const AdviceInputs& in) {
     if (of_shot && plain && !all_shots_) continue;
     ImGui::Dummy({0, 0.1f * style.em});
     ImGui::PushStyleColor(ImGuiCol_Text, style.accent);
-    Wrapped(block.title);
+    WrappedText(block.title);
     ImGui::PopStyleColor();
     if (block.lines.empty()) QuietText(style, block.nothing);
     for (const AdviceLine& line : block.lines) DrawLine(style, line, id++, &events);

@@ -1,5 +1,7 @@
 #include "viewer/panel_draw.h"
 
+#include <imgui_internal.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -32,7 +34,7 @@ void DrawDashedLine(ImDrawList* list, const std::vector<ImVec2>& line, Ink ink, 
     return;
   }
   const Pattern pattern = PatternOf(dash);
-  const float on = std::max(pattern.on * em, width), off = pattern.off * em + width * 0.5f;
+  const float on = pattern.on * em, off = pattern.off * em;
   bool drawing = true;
   float left = on;
   std::vector<ImVec2> piece = {line.front()};
@@ -125,18 +127,42 @@ void LookSample(const Style& style, std::size_t look) {
   const SeriesLook series = LookOfSeries(style, look);
   const ImVec2 corner = ImGui::GetCursorScreenPos();
   const float width = LookSampleWidth(style), height = ImGui::GetTextLineHeight();
+  // Beside text that was set down to the height of buttons the sample goes with it.
+  const float y = corner.y + ImGui::GetCurrentWindowRead()->DC.CurrLineTextBaseOffset + height / 2;
   ImGui::Dummy({width, height});
   ImDrawList* list = ImGui::GetWindowDrawList();
-  const float y = corner.y + height / 2;
   DrawDashedLine(list, {{corner.x, y}, {corner.x + width, y}}, series.colour, series.dash, 0.13f * style.em, style.em);
   DrawMarkerSign(list, {corner.x + width / 2, y}, series.marker, 0.27f * style.em, series.colour, style.panel);
 }
 
+std::string WrappedAtBlanks(const std::string& text, float width) {
+  std::string out, line;
+  const auto wide = [](const std::string& t) { return ImGui::CalcTextSize(t.c_str()).x; };
+  for (std::size_t from = 0; from <= text.size();) {
+    const std::size_t end = std::min(text.find_first_of(" \n", from), text.size());
+    const std::string word = text.substr(from, end - from);
+    if (!line.empty() && wide(line + " " + word) > width) {
+      out += line + "\n";
+      line = word;
+    } else {
+      line += (from > 0 && text[from - 1] == ' ' && !line.empty() ? " " : "") + word;
+    }
+    if (end < text.size() && text[end] == '\n') {
+      out += line + "\n";
+      line.clear();
+    }
+    from = end + 1;
+  }
+  return out + line;
+}
+
+void WrappedText(const std::string& text) {
+  ImGui::TextUnformatted(WrappedAtBlanks(text, ImGui::GetContentRegionAvail().x).c_str());
+}
+
 void QuietText(const Style& style, const std::string& text) {
   ImGui::PushStyleColor(ImGuiCol_Text, style.quiet);
-  ImGui::PushTextWrapPos(0);
-  ImGui::TextUnformatted(text.c_str());
-  ImGui::PopTextWrapPos();
+  WrappedText(text);
   ImGui::PopStyleColor();
 }
 
@@ -144,17 +170,16 @@ void EmptyState(const Style& style, const std::string& heading, const std::strin
   const ImVec2 room = ImGui::GetContentRegionAvail(), corner = ImGui::GetCursorPos();
   const float width = std::min(room.x - 2 * style.em, 26 * style.em);
   if (width < 4 * style.em) return;
-  const ImVec2 head = ImGui::CalcTextSize(heading.c_str(), nullptr, false, width),
-               body = ImGui::CalcTextSize(what_to_do.c_str(), nullptr, false, width);
-  const float top = std::max(0.0f, (room.y - head.y - body.y - 0.5f * style.em) / 2.2f), left = (room.x - width) / 2;
+  const std::string head = WrappedAtBlanks(heading, width), body = WrappedAtBlanks(what_to_do, width);
+  const float head_height = ImGui::CalcTextSize(head.c_str()).y, gap = 0.5f * style.em,
+              height = head_height + gap + ImGui::CalcTextSize(body.c_str()).y;
+  const float top = std::max(0.0f, (room.y - height) / 2.2f), left = (room.x - width) / 2;
   ImGui::SetCursorPos({corner.x + left, corner.y + top});
-  ImGui::PushTextWrapPos(corner.x + left + width);
-  ImGui::TextUnformatted(heading.c_str());
-  ImGui::SetCursorPos({corner.x + left, corner.y + top + head.y + 0.5f * style.em});
+  ImGui::TextUnformatted(head.c_str());
+  ImGui::SetCursorPos({corner.x + left, corner.y + top + head_height + gap});
   ImGui::PushStyleColor(ImGuiCol_Text, style.quiet);
-  ImGui::TextUnformatted(what_to_do.c_str());
+  ImGui::TextUnformatted(body.c_str());
   ImGui::PopStyleColor();
-  ImGui::PopTextWrapPos();
 }
 
 void SameLineIfFits(float item_width) {
@@ -173,9 +198,7 @@ float CheckboxWidth(const char* label) {
 void TipForItem(const Style& style, const std::string& text) {
   if (text.empty() || !ImGui::IsItemHovered()) return;
   ImGui::BeginTooltip();
-  ImGui::PushTextWrapPos(26 * style.em);
-  ImGui::TextUnformatted(text.c_str());
-  ImGui::PopTextWrapPos();
+  ImGui::TextUnformatted(WrappedAtBlanks(text, 26 * style.em).c_str());
   ImGui::EndTooltip();
 }
 

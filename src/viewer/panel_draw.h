@@ -27,8 +27,11 @@ void DrawEllipse(ImDrawList* list, ImVec2 at, float half_width, float half_heigh
 void LookSample(const Style& style, std::size_t look);
 float LookSampleWidth(const Style& style);
 
-// Text with one em of `style.quiet`; wraps at the window's edge.
-void QuietText(const Style& style, const std::string& text);
+// The text broken at blanks so that no line is wider than `width`; ImGui's own way breaks numbers at their point.
+std::string WrappedAtBlanks(const std::string& text, float width);
+// From the cursor to the window's edge, wrapped.
+void WrappedText(const std::string& text);
+void QuietText(const Style& style, const std::string& text);  // in style.quiet
 // In the middle of what is left of the window: a heading and what to do.
 void EmptyState(const Style& style, const std::string& heading, const std::string& what_to_do);
 

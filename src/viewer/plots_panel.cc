@@ -158,7 +158,7 @@ PlotsEvents PlotsPanel::Draw(const PlotsInputs& in) {
     EmptyState(style, "No plot is switched on", "Tick speed, board or angle above.");
     return events;
   }
-  const float spacing = ImGui::GetStyle().ItemSpacing.y, least = 8 * style.em;
+  const float spacing = ImGui::GetStyle().ItemSpacing.y, least = 5.6f * style.em;
   const float height = std::max(
       least, (ImGui::GetContentRegionAvail().y - spacing * static_cast<float>(shown - 1)) / static_cast<float>(shown));
   for (std::size_t i = 0; i < 3; ++i)
