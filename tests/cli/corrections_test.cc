@@ -117,6 +117,10 @@ TEST_CASE("a lane marked far from where it was found is measured from the pictur
   const auto further = pipeline::Refit(both->base, hand, options);
   REQUIRE(further.ok());
   CHECK(report::ResultJson(further->result) == report::ResultJson(both->run.result));
+  // With other marks it is: the ball was followed on the lane of these.
+  hand.lane_marks["foul_left"].p_in_frame.x() += 0.5;
+  CHECK(pipeline::NeedsClip(both->base, hand));
+  CHECK(pipeline::DraggedLane(both->base, hand).ok());
 }
 
 TEST_CASE("corrections that cannot be used are told before the clip is looked at") {
