@@ -2,11 +2,15 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <nlohmann/json.hpp>
+#include <utility>
 
 #include "report/read_result.h"
 
 namespace hookline::viewer {
 namespace {
+
+using Json = nlohmann::json;
 
 template <typename T>
 auto* Find(T& all, int id) {
@@ -105,9 +109,11 @@ void RemoveClip(Desk& desk, int id) {
   Renumber(desk);
 }
 
-void PutRun(Desk& desk, int id, std::shared_ptr<const pipeline::ClipRun> run) {
+void PutRun(Desk& desk, int id, std::shared_ptr<const pipeline::ClipRun> base,
+            std::shared_ptr<const pipeline::ClipRun> run) {
   DeskClip* clip = FindClip(desk, id);
   if (!clip) return;
+  clip->base = std::move(base);
   clip->run = run;
   clip->result = std::shared_ptr<const ClipResult>(run, &run->result);
   clip->state = ClipState::kMeasured;
@@ -115,6 +121,64 @@ void PutRun(Desk& desk, int id, std::shared_ptr<const pipeline::ClipRun> run) {
   clip->note = clip->result->no_shot_reason;
   if (!clip->result->lane_setup) clip->note = clip->result->lane_reason;
   TakeShots(desk, *clip);
+  if (!clip->words.empty()) PutWords(desk, id, std::exchange(clip->words, {}));
+}
+
+std::string WordsOf(const Desk& desk, int id) {
+  const DeskClip* clip = FindClip(desk, id);
+  if (clip && !clip->words.empty()) return clip->words;
+  Json all = Json::object();
+  for (const DeskShot& s : desk.shots) {
+    if (s.clip != id) continue;
+    Json j = Json::object();
+    const auto word = [&](const char* key, const std::string& text) {
+      if (!text.empty()) j[key] = text;
+    };
+    const auto board = [&](const char* key, const std::optional<double>& value) {
+      if (value) j[key] = *value;
+    };
+    word("bowler", s.shot.bowler);
+    word("ball", s.shot.ball);
+    word("plan", s.shot.plan);
+    word("result", s.result);
+    word("notes", s.notes);
+    board("stance", s.shot.target.stance_board);
+    board("looked_at", s.shot.target.target_board);
+    board("arrows", s.shot.target.arrows_board);
+    board("breakpoint", s.shot.target.breakpoint_board);
+    if (!j.empty()) all[std::to_string(s.in_clip + 1)] = j;
+  }
+  return all.empty() ? "" : all.dump();
+}
+
+void PutWords(Desk& desk, int id, const std::string& words) {
+  const Json all = Json::parse(words, nullptr, false);
+  if (!all.is_object()) return;
+  bool any = false;
+  for (DeskShot& s : desk.shots) {
+    if (s.clip != id) continue;
+    any = true;
+    const auto at = all.find(std::to_string(s.in_clip + 1));
+    if (at == all.end() || !at->is_object()) continue;
+    const auto word = [&](const char* key, std::string& text) {
+      if (at->contains(key) && (*at)[key].is_string()) text = (*at)[key].get<std::string>();
+    };
+    const auto board = [&](const char* key, std::optional<double>& value) {
+      if (at->contains(key) && (*at)[key].is_number()) value = (*at)[key].get<double>();
+    };
+    word("bowler", s.shot.bowler);
+    word("ball", s.shot.ball);
+    word("plan", s.shot.plan);
+    word("result", s.result);
+    word("notes", s.notes);
+    board("stance", s.shot.target.stance_board);
+    board("looked_at", s.shot.target.target_board);
+    board("arrows", s.shot.target.arrows_board);
+    board("breakpoint", s.shot.target.breakpoint_board);
+  }
+  ++desk.version;
+  desk.advice_made = false;
+  if (DeskClip* clip = FindClip(desk, id); clip && !any) clip->words = words;
 }
 
 void ShowClip(Desk& desk, int id) {

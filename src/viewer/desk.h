@@ -13,6 +13,7 @@
 #include "model/advice.h"
 #include "model/shot.h"
 #include "pipeline/measure_clip.h"
+#include "viewer/edits.h"
 #include "viewer/shot_table.h"
 #include "viewer/shown_shot.h"
 
@@ -24,11 +25,15 @@ struct DeskClip {
   int id = 0;
   std::string file;  // the clip; of kOnlyNumbers the result file
   ClipState state = ClipState::kWaiting;
-  std::string stage;                             // of kMeasuring, plain words
-  double share = -1;                             // done, 0..1; negative: not known
-  std::string note;                              // why it failed, or why there is no lane or shot
-  std::shared_ptr<const pipeline::ClipRun> run;  // once measured; null for kOnlyNumbers
-  std::shared_ptr<const ClipResult> result;      // once there is one
+  std::string stage;                              // of kMeasuring, plain words
+  double share = -1;                              // done, 0..1; negative: not known
+  std::string words;                              // said of its shots before they were there
+  std::string note;                               // why it failed, or why there is no lane or shot
+  std::shared_ptr<const pipeline::ClipRun> run;   // once measured, with the corrections; null for kOnlyNumbers
+  std::shared_ptr<const pipeline::ClipRun> base;  // the same as the program found it
+  pipeline::MeasureOptions options;
+  Edits edits;
+  std::shared_ptr<const ClipResult> result;  // once there is one
 };
 
 struct DeskShot {
@@ -44,7 +49,6 @@ struct Desk {
   std::vector<DeskShot> shots;  // in the order of clips, then of time
   std::vector<int> chosen;      // ids of shots; the place is the look
   std::optional<int> clip_on_show, shot_on_show;
-  std::optional<lane::Hand> hand;  // given for clips measured from now on
   Advice advice;
   bool advice_made = false;
   int next_id = 1;
@@ -65,7 +69,12 @@ void RemoveClip(Desk& desk, int id);
 
 // A clip was measured, anew or for the first time. What people said of its shots stays with the shots of the same
 // number.
-void PutRun(Desk& desk, int clip, std::shared_ptr<const pipeline::ClipRun> run);
+void PutRun(Desk& desk, int clip, std::shared_ptr<const pipeline::ClipRun> base,
+            std::shared_ptr<const pipeline::ClipRun> run);
+// What people said of a clip's shots, as a text to keep, and put back; before or after its shots are there. A text that
+// is none is passed over.
+std::string WordsOf(const Desk& desk, int clip);
+void PutWords(Desk& desk, int clip, const std::string& words);
 
 // Shows a shot, and its clip.
 void ShowShot(Desk& desk, int shot);

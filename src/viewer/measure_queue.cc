@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <exception>
+#include <utility>
 
 namespace hookline::viewer {
 
@@ -20,10 +21,11 @@ MeasureQueue::~MeasureQueue() {
   worker_.join();
 }
 
-void MeasureQueue::Add(int id, const std::string& file, const pipeline::MeasureOptions& options) {
+void MeasureQueue::Add(MeasureJob job) {
   {
     const std::lock_guard lock(mutex_);
-    jobs_.push_back({id, file, options});
+    std::erase_if(jobs_, [&](const MeasureJob& j) { return j.id == job.id; });
+    jobs_.push_back(std::move(job));
   }
   changed_.notify_all();
 }
@@ -31,17 +33,14 @@ void MeasureQueue::Add(int id, const std::string& file, const pipeline::MeasureO
 void MeasureQueue::Cancel(int id) {
   const std::lock_guard lock(mutex_);
   if (running_ && running_->id == id && running_stop_) running_stop_->RequestStop();
-  const auto mine = [id](const Job& j) { return j.id == id; };
-  if (std::any_of(jobs_.begin(), jobs_.end(), mine)) {
-    std::erase_if(jobs_, mine);
-    done_.push_back({id, {StatusCode::kStopped, "Stopped."}, nullptr});
-  }
+  if (std::erase_if(jobs_, [id](const MeasureJob& j) { return j.id == id; }) > 0)
+    done_.push_back({id, {StatusCode::kStopped, "Stopped."}, nullptr, nullptr});
 }
 
 void MeasureQueue::CancelAll() {
   const std::lock_guard lock(mutex_);
   if (running_stop_) running_stop_->RequestStop();
-  for (const Job& job : jobs_) done_.push_back({job.id, {StatusCode::kStopped, "Stopped."}, nullptr});
+  for (const MeasureJob& job : jobs_) done_.push_back({job.id, {StatusCode::kStopped, "Stopped."}, nullptr, nullptr});
   jobs_.clear();
 }
 
@@ -60,19 +59,39 @@ std::vector<MeasureQueue::Done> MeasureQueue::TakeDone() {
   return std::exchange(done_, {});
 }
 
-void MeasureQueue::Finish(int id, Status status, std::shared_ptr<const pipeline::ClipRun> run) {
+void MeasureQueue::Report(std::string_view stage, double share) {
   {
     const std::lock_guard lock(mutex_);
-    running_.reset();
-    running_stop_.reset();
-    done_.push_back({id, std::move(status), std::move(run)});
+    // Every frame reports; a window redrawn for each would cost more than it tells.
+    if (!running_ || (running_->stage == stage && std::abs(share - running_->share) < 0.01)) return;
+    running_->stage = stage;
+    running_->share = share;
   }
   on_change_();
 }
 
+MeasureQueue::Done MeasureQueue::Do(const MeasureJob& job, const StopToken& stop) {
+  const auto progress = [this](std::string_view stage, double share) { Report(stage, share); };
+  RunPtr base = job.base;
+  if (!base && job.load) {
+    if (auto kept = job.load(); kept.ok()) base = std::make_shared<const pipeline::ClipRun>(std::move(*kept));
+  }
+  if (base && !pipeline::NeedsClip(*base, job.corrections)) {
+    if (job.corrections.empty()) return {job.id, Status::Ok(), base, base};
+    auto run = pipeline::Refit(*base, job.corrections, job.options);
+    if (!run.ok()) return {job.id, run.status(), nullptr, nullptr};
+    return {job.id, Status::Ok(), base, std::make_shared<const pipeline::ClipRun>(std::move(*run))};
+  }
+  auto both = pipeline::MeasureCorrected(job.file, job.corrections, job.options, progress, stop);
+  if (!both.ok()) return {job.id, both.status(), nullptr, nullptr};
+  if (job.keep) job.keep(both->base);
+  return {job.id, Status::Ok(), std::make_shared<const pipeline::ClipRun>(std::move(both->base)),
+          std::make_shared<const pipeline::ClipRun>(std::move(both->run))};
+}
+
 void MeasureQueue::Work() {
   while (true) {
-    Job job;
+    MeasureJob job;
     std::shared_ptr<StopToken> stop;
     {
       std::unique_lock lock(mutex_);
@@ -84,28 +103,22 @@ void MeasureQueue::Work() {
       running_ = Running{job.id, "opening", -1};
     }
     on_change_();
-    const auto progress = [this](std::string_view stage, double share) {
-      bool news = false;
-      {
-        const std::lock_guard lock(mutex_);
-        if (!running_) return;
-        // Every frame reports; a window redrawn for each would cost more than it tells.
-        news = running_->stage != stage || std::abs(share - running_->share) >= 0.01;
-        if (news) running_->stage = stage, running_->share = share;
-      }
-      if (news) on_change_();
-    };
+    Done done;
     try {
-      auto run = pipeline::MeasureClip(job.file, job.options, progress, *stop);
-      if (run.ok()) {
-        Finish(job.id, Status::Ok(), std::make_shared<const pipeline::ClipRun>(std::move(*run)));
-      } else {
-        Finish(job.id, run.status(), nullptr);
-      }
+      done = Do(job, *stop);
     } catch (const std::exception& e) {
-      Finish(job.id, {StatusCode::kInternal, "\"" + job.file + "\" could not be measured (" + e.what() + ")."},
-             nullptr);
+      done = {job.id,
+              {StatusCode::kInternal, "\"" + job.file + "\" could not be measured (" + e.what() + ")."},
+              nullptr,
+              nullptr};
     }
+    {
+      const std::lock_guard lock(mutex_);
+      running_.reset();
+      running_stop_.reset();
+      done_.push_back(std::move(done));
+    }
+    on_change_();
   }
 }
 

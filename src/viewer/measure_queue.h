@@ -1,8 +1,8 @@
-// Clips waiting to be measured, one after the other, on a thread of its own: with pipeline::MeasureClip, so that the
-// numbers are those of the command line.
+// Clips waiting to be measured, one after the other, on a thread of its own: with pipeline::MeasureCorrected and
+// pipeline::Refit, so that the numbers are those of the command line.
 //
 // Functions belong to one thread; `on_change` is called from the worker's, when there is progress to show (a hundred
-// times a clip at most) or a clip is done. Going away stops the clip that is being measured within a frame or two.
+// times a stage at most) or a clip is done. Going away stops the clip that is being measured within a frame or two.
 #pragma once
 
 #include <condition_variable>
@@ -18,8 +18,22 @@
 #include "core/progress.h"
 #include "core/status.h"
 #include "pipeline/measure_clip.h"
+#include "pipeline/refit.h"
 
 namespace hookline::viewer {
+
+using RunPtr = std::shared_ptr<const pipeline::ClipRun>;
+
+struct MeasureJob {
+  int id = 0;  // of the clip
+  std::string file;
+  pipeline::MeasureOptions options;
+  Corrections corrections;
+  RunPtr base;  // as measured before; null: not yet
+  // Both may be empty, and are called from the worker's thread: a run kept from before, and keeping a new one.
+  std::function<Result<pipeline::ClipRun>()> load;
+  std::function<void(const pipeline::ClipRun&)> keep;
+};
 
 class MeasureQueue {
  public:
@@ -28,7 +42,8 @@ class MeasureQueue {
   MeasureQueue(const MeasureQueue&) = delete;
   MeasureQueue& operator=(const MeasureQueue&) = delete;
 
-  void Add(int id, const std::string& file, const pipeline::MeasureOptions& options);
+  // A job of that clip that still waits is replaced.
+  void Add(MeasureJob job);
   // Waiting or running; TakeDone() then says kStopped.
   void Cancel(int id);
   void CancelAll();
@@ -44,23 +59,19 @@ class MeasureQueue {
   struct Done {
     int id = 0;
     Status status;
-    std::shared_ptr<const pipeline::ClipRun> run;  // null when the status is not ok
+    RunPtr base, run;  // null when the status is not ok
   };
   std::vector<Done> TakeDone();
 
  private:
-  struct Job {
-    int id = 0;
-    std::string file;
-    pipeline::MeasureOptions options;
-  };
   void Work();
-  void Finish(int id, Status status, std::shared_ptr<const pipeline::ClipRun> run);
+  Done Do(const MeasureJob& job, const StopToken& stop);
+  void Report(std::string_view stage, double share);
 
   const std::function<void()> on_change_;
   mutable std::mutex mutex_;
   std::condition_variable changed_;
-  std::deque<Job> jobs_;
+  std::deque<MeasureJob> jobs_;
   std::optional<Running> running_;
   std::shared_ptr<StopToken> running_stop_;
   std::vector<Done> done_;

@@ -53,33 +53,32 @@ class GlfwWindow final : public Window {
     glfwSetWindowUserPointer(window_, this);
     // Before ImGui's backend, which passes on to what it finds.
     glfwSetDropCallback(window_, [](GLFWwindow* w, int count, const char** paths) {
-      auto* self = static_cast<GlfwWindow*>(glfwGetWindowUserPointer(w));
-      self->dropped_.insert(self->dropped_.end(), paths, paths + count);
-      self->fresh_ = kFramesPerEvent;
+      Own(w).dropped_.insert(Own(w).dropped_.end(), paths, paths + count);
+      Own(w).AskForFrames();
     });
-    glfwSetWindowRefreshCallback(window_, [](GLFWwindow* w) {
-      static_cast<GlfwWindow*>(glfwGetWindowUserPointer(w))->fresh_ = kFramesPerEvent;
-    });
+    glfwSetWindowRefreshCallback(window_, [](GLFWwindow* w) { Own(w).AskForFrames(); });
+    glfwSetFramebufferSizeCallback(window_, [](GLFWwindow* w, int, int) { Own(w).AskForFrames(); });
+    glfwSetWindowFocusCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
+    glfwSetCursorEnterCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
+    glfwSetCursorPosCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
+    glfwSetMouseButtonCallback(window_, [](GLFWwindow* w, int, int, int) { Own(w).AskForFrames(); });
+    glfwSetScrollCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
+    glfwSetKeyCallback(window_, [](GLFWwindow* w, int, int, int, int) { Own(w).AskForFrames(); });
+    glfwSetCharCallback(window_, [](GLFWwindow* w, unsigned) { Own(w).AskForFrames(); });
     IMGUI_CHECKVERSION();
     context_ = ImGui::CreateContext();
     ImGuiIO& io = ImGui::GetIO();
     io.IniFilename = nullptr;  // no file is written into the folder one happens to be in
-    io.ConfigFlags |= ImGuiConfigFlags_NavEnableKeyboard;
     if (!ImGui_ImplGlfw_InitForOpenGL(window_, true) || !ImGui_ImplOpenGL3_Init("#version 330 core"))
       return {StatusCode::kInternal, "The window's drawing could not be started; update the graphics driver."};
     return Status::Ok();
   }
 
   bool Wait(double seconds) override {
-    // ImGui needs another frame or two after an event until hovering and popups have settled.
-    if (fresh_ > 0) {
-      --fresh_;
+    if (frames_due_ > 0 || seconds == 0) {
       glfwPollEvents();
     } else if (seconds < 0) {
       glfwWaitEvents();
-      fresh_ = kFramesPerEvent;
-    } else if (seconds == 0) {
-      glfwPollEvents();
     } else {
       glfwWaitEventsTimeout(seconds);
     }
@@ -89,10 +88,15 @@ class GlfwWindow final : public Window {
       work.swap(posted_);
     }
     for (const auto& f : work) f();
+    if (!work.empty()) frames_due_ = std::max(frames_due_, 1);
     return !glfwWindowShouldClose(window_);
   }
 
+  bool wants_frame() const override { return frames_due_ > 0; }
+  void AskForFrames() override { frames_due_ = kFramesPerEvent; }
+
   void BeginFrame() override {
+    if (frames_due_ > 0) --frames_due_;
     float x_scale = 1, y_scale = 1;
     glfwGetWindowContentScale(window_, &x_scale, &y_scale);
     int width = 0, height = 0, pixel_width = 0, pixel_height = 0;
@@ -135,6 +139,7 @@ class GlfwWindow final : public Window {
   void Wake() override { glfwPostEmptyEvent(); }
 
   void SetLook(Theme theme, float font_scale) override {
+    AskForFrames();
     next_theme_ = theme;
     next_font_scale_ = std::clamp(font_scale, 0.75f, 2.5f);
   }
@@ -145,7 +150,9 @@ class GlfwWindow final : public Window {
   std::vector<std::string> TakeDropped() override { return std::exchange(dropped_, {}); }
 
  private:
+  // ImGui needs another frame or two after an event until hovering and popups have settled.
   static constexpr int kFramesPerEvent = 3;
+  static GlfwWindow& Own(GLFWwindow* w) { return *static_cast<GlfwWindow*>(glfwGetWindowUserPointer(w)); }
 
   void LoadFont(float px) {
     ImGuiIO& io = ImGui::GetIO();
@@ -173,7 +180,7 @@ class GlfwWindow final : public Window {
   float next_font_scale_;
   float font_px_ = 0;
   Style style_;
-  int fresh_ = kFramesPerEvent;
+  int frames_due_ = kFramesPerEvent;
   std::vector<std::string> dropped_;
   std::mutex mutex_;
   std::vector<std::function<void()>> posted_;

@@ -31,6 +31,9 @@ class Window {
   // Sleeps until an event, a Post(), or `seconds` (negative: for ever). Runs what was posted. False once the user has
   // asked to close.
   virtual bool Wait(double seconds) = 0;
+  // Something was done with mouse or keys, or posted: a frame is to be drawn. Wake() alone asks for none.
+  virtual bool wants_frame() const = 0;
+  virtual void AskForFrames() = 0;
   // ImGui calls belong between the two.
   virtual void BeginFrame() = 0;
   virtual void EndFrame() = 0;
