@@ -212,3 +212,44 @@ TEST_CASE("the two that are compared follow the choice") {
   draw({3, 8});
   CHECK_FALSE(events.changed);
 }
+
+TEST_CASE("a click on a row chooses that shot at once, with Ctrl one more; a tick takes it away") {
+  const test::SampleSession session = test::MakeSampleSession();
+  std::vector<std::size_t> chosen;
+  Stage stage(1300, 700);
+  ShotsPanel panel;
+  const auto draw = [&] {
+    const auto shown = session.Shown(chosen);
+    ShotsEvents events;
+    stage.Draw([&] { events = panel.Draw({&stage.style(), shown, std::nullopt}); });
+    if (events.chosen) {
+      chosen.clear();
+      for (std::size_t i = 0; i < shown.size(); ++i)
+        if (std::count(events.chosen->begin(), events.chosen->end(), shown[i].id) > 0) chosen.push_back(i);
+    }
+    return events;
+  };
+  const auto click = [&](float x, float y) {
+    stage.MouseTo(x, y);
+    draw();
+    draw();
+    stage.Button(true);
+    draw();
+    stage.Button(false);
+    draw();
+    // Far apart in time: two clicks are no double click.
+    ImGui::GetIO().DeltaTime = 1;
+    draw();
+    ImGui::GetIO().DeltaTime = 1.0f / 60;
+  };
+  draw();
+  click(300, 300);
+  REQUIRE(chosen.size() == 1);
+  const std::size_t first = chosen.front();
+  ImGui::GetIO().KeyCtrl = true;
+  click(300, 200);
+  CHECK(chosen.size() == 2);
+  ImGui::GetIO().KeyCtrl = false;
+  click(300, 300);
+  CHECK(chosen == std::vector<std::size_t>{first});
+}
