@@ -253,3 +253,45 @@ TEST_CASE("a click on a row chooses that shot at once, with Ctrl one more; a tic
   click(300, 300);
   CHECK(chosen == std::vector<std::size_t>{first});
 }
+
+TEST_CASE("a cell is written by a click in a chosen row") {
+  const test::SampleSession session = test::MakeSampleSession();
+  const auto shown = session.Shown({2});
+  Stage stage(1300, 700);
+  // The keys a text field asks for by name.
+  ImGui::GetIO().KeyMap[ImGuiKey_Enter] = 257;
+  ImGui::GetIO().KeyMap[ImGuiKey_Escape] = 256;
+  ShotsPanel panel;
+  std::vector<TagChange> tags;
+  const auto draw = [&] {
+    stage.Draw([&] {
+      const ShotsEvents events = panel.Draw({&stage.style(), shown, std::nullopt});
+      tags.insert(tags.end(), events.tags.begin(), events.tags.end());
+    });
+  };
+  const auto type = [&](const char* text) {
+    ImGui::GetIO().AddInputCharactersUTF8(text);
+    draw();
+    ImGui::GetIO().KeysDown[257] = true;
+    draw();
+    ImGui::GetIO().KeysDown[257] = false;
+    draw();
+    draw();
+  };
+  // The chosen row's ball lies somewhere in the third row; go down until the field opens.
+  draw();
+  for (float y = 100; y < 260 && !ImGui::GetIO().WantTextInput; y += 5) {
+    stage.MouseTo(170, y);
+    draw();
+    stage.Button(true);
+    draw();
+    stage.Button(false);
+    for (int i = 0; i < 4; ++i) draw();
+  }
+  REQUIRE(ImGui::GetIO().WantTextInput);
+  type(" and blue");
+  REQUIRE(tags.size() == 1);
+  CHECK(tags[0].shots == std::vector<int>{shown[2].id});
+  CHECK(tags[0].field == TagField::kBall);
+  CHECK(tags[0].text.find("and blue") != std::string::npos);
+}
