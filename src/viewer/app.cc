@@ -35,7 +35,10 @@ Result<std::unique_ptr<App>> App::Start(const AppOptions& options) {
   if (saved.ok()) {
     app->saved_ = std::move(*saved);
     app->notice_ = app->saved_->notice();
-    for (const SavedClip& clip : app->saved_->clips()) app->OpenFiles({clip.file});
+    // All at once: the list is saved again at the end, and what is not on the desk by then is forgotten.
+    std::vector<std::string> files;
+    for (const SavedClip& clip : app->saved_->clips()) files.push_back(clip.file);
+    app->OpenFiles(files);
   } else {
     app->notice_ = saved.status().sentence();
   }
@@ -188,9 +191,11 @@ void App::OpenFiles(const std::vector<std::string>& files) {
     std::error_code ignored;
     if (std::filesystem::is_directory(file, ignored)) {
       std::string trouble;
+      std::vector<std::string> inside;
       for (const ChooserEntry& e : EntriesOf(file, &trouble)) {
-        if (!e.folder && IsClipName(e.name)) OpenFiles({e.path});
+        if (!e.folder && IsClipName(e.name)) inside.push_back(e.path);
       }
+      OpenFiles(inside);
       if (!trouble.empty()) notice_ = trouble;
       continue;
     }

@@ -30,14 +30,15 @@ constexpr std::array<CornerMark, 4> kCorners = {
 }  // namespace
 
 void App::Keys() {
-  const ImGuiIO& io = ImGui::GetIO();
-  if (io.WantTextInput || chooser_.open()) return;
-  if (help_.open() && ImGui::IsKeyPressed(GLFW_KEY_ESCAPE, false)) help_.Toggle();
-  for (const KeyOf& k : KeyTable()) {
-    if (k.ctrl != io.KeyCtrl || k.shift != io.KeyShift) continue;
-    const bool repeats = k.action == Action::kStepOn || k.action == Action::kStepBack || k.action == Action::kTenOn ||
-                         k.action == Action::kTenBack || k.action == Action::kZoomIn || k.action == Action::kZoomOut;
-    if (ImGui::IsKeyPressed(k.key, repeats)) Do(k.action);
+  const std::vector<KeyPress> keys = window_->TakeKeys();
+  if (ImGui::GetIO().WantTextInput || chooser_.open()) return;
+  for (const KeyPress& press : keys) {
+    if (press.key == GLFW_KEY_ESCAPE && help_.open()) help_.Toggle();
+    const auto action = ActionOf(press.key, press.ctrl, press.shift);
+    if (!action) continue;
+    const bool repeats = *action == Action::kStepOn || *action == Action::kStepBack || *action == Action::kTenOn ||
+                         *action == Action::kTenBack || *action == Action::kZoomIn || *action == Action::kZoomOut;
+    if (!press.again || repeats) Do(*action);
   }
 }
 

@@ -63,7 +63,12 @@ class GlfwWindow final : public Window {
     glfwSetCursorPosCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
     glfwSetMouseButtonCallback(window_, [](GLFWwindow* w, int, int, int) { Own(w).AskForFrames(); });
     glfwSetScrollCallback(window_, [](GLFWwindow* w, double, double) { Own(w).AskForFrames(); });
-    glfwSetKeyCallback(window_, [](GLFWwindow* w, int, int, int, int) { Own(w).AskForFrames(); });
+    glfwSetKeyCallback(window_, [](GLFWwindow* w, int key, int, int action, int mods) {
+      Own(w).AskForFrames();
+      if (action != GLFW_RELEASE)
+        Own(w).keys_.push_back(
+            {key, (mods & GLFW_MOD_CONTROL) != 0, (mods & GLFW_MOD_SHIFT) != 0, action == GLFW_REPEAT});
+    });
     glfwSetCharCallback(window_, [](GLFWwindow* w, unsigned) { Own(w).AskForFrames(); });
     IMGUI_CHECKVERSION();
     context_ = ImGui::CreateContext();
@@ -147,6 +152,7 @@ class GlfwWindow final : public Window {
   void SetTitle(const std::string& title) override { glfwSetWindowTitle(window_, title.c_str()); }
   void Close() override { glfwSetWindowShouldClose(window_, GLFW_TRUE); }
   void GetSize(int* width, int* height) const override { glfwGetWindowSize(window_, width, height); }
+  std::vector<KeyPress> TakeKeys() override { return std::exchange(keys_, {}); }
   std::vector<std::string> TakeDropped() override { return std::exchange(dropped_, {}); }
 
  private:
@@ -182,6 +188,7 @@ class GlfwWindow final : public Window {
   Style style_;
   int frames_due_ = kFramesPerEvent;
   std::vector<std::string> dropped_;
+  std::vector<KeyPress> keys_;
   std::mutex mutex_;
   std::vector<std::function<void()>> posted_;
 };

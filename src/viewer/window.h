@@ -22,6 +22,12 @@ struct WindowOptions {
   Status Check() const;
 };
 
+struct KeyPress {
+  int key = 0;  // GLFW's number
+  bool ctrl = false, shift = false;
+  bool again = false;  // held down
+};
+
 class Window {
  public:
   // kInternal with a sentence when there is no display or no OpenGL 3.3.
@@ -47,6 +53,9 @@ class Window {
   virtual void Close() = 0;
   // Size in the screen's own units, for the settings.
   virtual void GetSize(int* width, int* height) const = 0;
+  // Keys pressed since the last call, in order. ImGui of this age looks at keys once a frame and misses what is pressed
+  // and let go between two.
+  virtual std::vector<KeyPress> TakeKeys() = 0;
   // Files dropped on the window since the last call.
   virtual std::vector<std::string> TakeDropped() = 0;
 };

@@ -212,3 +212,86 @@ TEST_CASE("the two that are compared follow the choice") {
   draw({3, 8});
   CHECK_FALSE(events.changed);
 }
+
+TEST_CASE("a click on a row chooses that shot at once, with Ctrl one more; a tick takes it away") {
+  const test::SampleSession session = test::MakeSampleSession();
+  std::vector<std::size_t> chosen;
+  Stage stage(1300, 700);
+  ShotsPanel panel;
+  const auto draw = [&] {
+    const auto shown = session.Shown(chosen);
+    ShotsEvents events;
+    stage.Draw([&] { events = panel.Draw({&stage.style(), shown, std::nullopt}); });
+    if (events.chosen) {
+      chosen.clear();
+      for (std::size_t i = 0; i < shown.size(); ++i)
+        if (std::count(events.chosen->begin(), events.chosen->end(), shown[i].id) > 0) chosen.push_back(i);
+    }
+    return events;
+  };
+  const auto click = [&](float x, float y) {
+    stage.MouseTo(x, y);
+    draw();
+    draw();
+    stage.Button(true);
+    draw();
+    stage.Button(false);
+    draw();
+    // Far apart in time: two clicks are no double click.
+    ImGui::GetIO().DeltaTime = 1;
+    draw();
+    ImGui::GetIO().DeltaTime = 1.0f / 60;
+  };
+  draw();
+  click(300, 300);
+  REQUIRE(chosen.size() == 1);
+  const std::size_t first = chosen.front();
+  ImGui::GetIO().KeyCtrl = true;
+  click(300, 200);
+  CHECK(chosen.size() == 2);
+  ImGui::GetIO().KeyCtrl = false;
+  click(300, 300);
+  CHECK(chosen == std::vector<std::size_t>{first});
+}
+
+TEST_CASE("a cell is written by a click in a chosen row") {
+  const test::SampleSession session = test::MakeSampleSession();
+  const auto shown = session.Shown({2});
+  Stage stage(1300, 700);
+  // The keys a text field asks for by name.
+  ImGui::GetIO().KeyMap[ImGuiKey_Enter] = 257;
+  ImGui::GetIO().KeyMap[ImGuiKey_Escape] = 256;
+  ShotsPanel panel;
+  std::vector<TagChange> tags;
+  const auto draw = [&] {
+    stage.Draw([&] {
+      const ShotsEvents events = panel.Draw({&stage.style(), shown, std::nullopt});
+      tags.insert(tags.end(), events.tags.begin(), events.tags.end());
+    });
+  };
+  const auto type = [&](const char* text) {
+    ImGui::GetIO().AddInputCharactersUTF8(text);
+    draw();
+    ImGui::GetIO().KeysDown[257] = true;
+    draw();
+    ImGui::GetIO().KeysDown[257] = false;
+    draw();
+    draw();
+  };
+  // The chosen row's ball lies somewhere in the third row; go down until the field opens.
+  draw();
+  for (float y = 100; y < 260 && !ImGui::GetIO().WantTextInput; y += 5) {
+    stage.MouseTo(170, y);
+    draw();
+    stage.Button(true);
+    draw();
+    stage.Button(false);
+    for (int i = 0; i < 4; ++i) draw();
+  }
+  REQUIRE(ImGui::GetIO().WantTextInput);
+  type(" and blue");
+  REQUIRE(tags.size() == 1);
+  CHECK(tags[0].shots == std::vector<int>{shown[2].id});
+  CHECK(tags[0].field == TagField::kBall);
+  CHECK(tags[0].text.find("and blue") != std::string::npos);
+}

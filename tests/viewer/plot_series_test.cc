@@ -63,6 +63,15 @@ TEST_CASE("plots pass through the shot's own measures") {
   }
 }
 
+TEST_CASE("a rough path's speed is not as rough") {
+  // Each place off by up to a centimetre: differences of neighbours would swing by 0.9 m/s, 2 mph.
+  Shot shot = test::HookShot();
+  for (std::size_t i = 0; i < shot.path.size(); ++i) shot.path[i].y += i % 2 == 0 ? 0.0075 : -0.0075;
+  const PlotSeries speed = SeriesOf(shot, PlotKind::kSpeed, lane::kNominalWidth);
+  for (double ft = 5; ft < 55; ft += 1)
+    CHECK(std::abs(PointAt(speed, ft)->value - lane::MphFromMetresPerSecond(7.85)) < 0.25);
+}
+
 TEST_CASE("a reading is written as its measure would be") {
   Shot shot = test::HookShot();
   shot.measures[MeasureId::kSpeedReleaseMph] = Measure::Of(17.6, 0.2);
