@@ -80,7 +80,9 @@ void App::Run() {
   while (window_->Wait(wait)) {
     TakeNews();
     SettlePanes();
+    const bool asked = asked_at_.has_value();
     const bool moved = Tick();
+    const bool settled = panes_[0].player && panes_[0].player->settled();
     if (moved || window_->wants_frame()) {
       window_->BeginFrame();
       Keys();
@@ -89,6 +91,11 @@ void App::Run() {
       places_ = places_drawn_;
       window_->EndFrame();
       ++frames_;
+      if (asked && asked_at_ && settled) {
+        settle_ms_ = (Now() - *asked_at_) * 1000;
+        ++settles_;
+        asked_at_.reset();
+      }
       Tick();  // what keys and clicks asked for is wanted at once
       WriteState();
     }
@@ -321,6 +328,8 @@ void App::WriteState() {
     const Eigen::Vector2d w = panes_[0].picture.map()->WindowFromPicture(h.at);
     j["handles"][h.name] = {w.x(), w.y()};
   }
+  j["settle_ms"] = settle_ms_;
+  j["settles"] = settles_;
   j["tab"] = kTabs[static_cast<int>(tab_)];
   j["theme"] = settings_.theme == Theme::kLight ? "light" : "dark";
   j["correcting"] = correcting_;

@@ -131,6 +131,10 @@ class App {
   std::map<std::string, std::array<float, 4>> places_, places_drawn_;
   std::string state_written_;
   long frames_ = 0;
+  // From a step or jump until its picture was drawn.
+  std::optional<double> asked_at_;
+  double settle_ms_ = 0;
+  long settles_ = 0;
   bool closing_ = false;
 };
 

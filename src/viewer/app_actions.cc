@@ -57,13 +57,16 @@ void App::Do(Action action) {
     case Action::kTenBack:
     case Action::kTenOn: {
       const int by = action == Action::kTenBack || action == Action::kTenOn ? 10 : 1;
+      asked_at_ = now;
       if (player) player->Step(action == Action::kStepOn || action == Action::kTenOn ? by : -by, now);
       break;
     }
     case Action::kToStart:
+      asked_at_ = now;
       if (player && !player->times_s().empty()) player->Seek(player->times_s().front(), now);
       break;
     case Action::kToEnd:
+      asked_at_ = now;
       if (player && !player->times_s().empty()) player->Seek(player->times_s().back(), now);
       break;
     case Action::kToRelease:

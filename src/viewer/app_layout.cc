@@ -235,7 +235,10 @@ void App::DrawTransport() {
   }
   const TimelineEvents events = timeline_.Draw(line);
   Place("timeline");
-  if (events.seek && player) player->Seek(*events.seek, Now());
+  if (events.seek && player && *events.seek != player->position_s()) {
+    asked_at_ = Now();
+    player->Seek(*events.seek, Now());
+  }
   if (events.open) ShowShot(desk_, *events.open);
 
   const auto button = [&](const char* label, Action action, const std::string& about, bool first = false) {

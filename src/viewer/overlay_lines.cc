@@ -111,7 +111,8 @@ ShotLines LinesOfShot(const Shot& shot, double shot_lane_width, const LaneSetup&
     return LabelledPlace{*at, std::move(text), p.time_s <= time_s + 1e-9};
   };
   const auto text_of = [&](MeasureId id) { return report::MeasureText(id, shot.measures[id]); };
-  if (const auto at = PlaceAtArrows(shot, own_lane)) lines.arrows = place(*at, text_of(MeasureId::kBoardAtArrows));
+  if (const auto at = PlaceAtArrows(shot, own_lane))
+    lines.arrows = place(*at, "arrows " + text_of(MeasureId::kBoardAtArrows));
   const Measure& ft = shot.measures[MeasureId::kBreakpointFt];
   if (report::Given(ft) && report::Given(shot.measures[MeasureId::kBreakpointBoard])) {
     if (const auto at = PlaceAtY(shot, MetresFromFeet(*ft.value)))

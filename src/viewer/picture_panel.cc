@@ -158,7 +158,7 @@ void PicturePanel::DrawShot(const PictureInputs& in, const PictureMap& map, cons
   };
   const float outward = shot.shot->hand == lane::Hand::kRight ? 1.0f : -1.0f;
   if (in.drawn.places) {
-    if (lines.arrows) sign(*lines.arrows, Marker::kTriangle, -outward);
+    if (lines.arrows) sign(*lines.arrows, Marker::kTriangle, outward);
     if (lines.breakpoint) sign(*lines.breakpoint, Marker::kDiamond, outward);
   }
   if (in.drawn.speed && shot.on_show) {

@@ -1,0 +1,161 @@
+// The whole job in a real window, with real keys and a real mouse.
+#include "live_window.h"
+
+#include <cmath>
+#include <fstream>
+
+using namespace hookline::viewer::test;
+using hookline::test::ScratchFolder;
+
+namespace {
+
+const std::string kClip = HOOKLINE_SAMPLES "/straight_spare.mp4";
+
+// Pixels within a rectangle whose colour is near one of the look's, BGR.
+int Near(const cv::Mat& shot, const Json& rect, cv::Vec3b colour, int within) {
+  int count = 0;
+  for (int y = static_cast<int>(rect[1]); y < std::min(shot.rows, static_cast<int>(rect[3])); ++y) {
+    for (int x = static_cast<int>(rect[0]); x < std::min(shot.cols, static_cast<int>(rect[2])); ++x) {
+      const cv::Vec3b p = shot.at<cv::Vec3b>(y, x);
+      int off = 0;
+      for (int c = 0; c < 3; ++c) off = std::max(off, std::abs(p[c] - colour[c]));
+      count += off <= within;
+    }
+  }
+  return count;
+}
+
+int Shown(const Json& j) { return j.at("panes").at(0).at("shown"); }
+
+}  // namespace
+
+TEST_CASE("open, measure, step, play, correct, and take it back, with keys and mouse" * doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const Screen screen;
+  LiveWindow window(screen, home / ".", {kClip});
+  REQUIRE(window.Wait([](const Json& j) { return j.at("panes").at(0).at("ready") && Shown(j) == 0; }));
+  window.Focus();
+  // Long before it is measured the picture is there: the sample's wooden lanes and its bowler, not an empty panel.
+  const Json place = window.State().at("panes").at(0).at("picture");
+  CHECK(Near(screen.Shot(), place, {90, 150, 200}, 60) > 5000);
+  REQUIRE(window.Wait(AllMeasured, 300));
+  const Json measured = window.State();
+  REQUIRE(measured.at("shots").size() == 1);
+
+  // The command line gives the very same numbers.
+  const std::string command = std::string("'" HOOKLINE_PROGRAM "' measure '") + kClip + "' --json '" +
+                              (home / "cli.json") + "' >/dev/null 2>&1";
+  REQUIRE(std::system(command.c_str()) == 0);
+  const Json told = Json::parse(hookline::test::Content(home / "cli.json")).at("shots").at(0);
+  int compared = 0;
+  for (const auto& [key, m] : told.at("measures").items()) {
+    CAPTURE(key);
+    const Json& mine = measured.at("shots").at(0).at(key);
+    CHECK(mine.is_null() == m.at("value").is_null());
+    if (mine.is_null()) continue;
+    CHECK(mine.get<double>() == doctest::Approx(m.at("value").get<double>()).epsilon(1e-6));  // the file's decimals
+    ++compared;
+  }
+  CHECK(compared > 8);
+
+  // To the release by its time stamp, a picture on, a picture back.
+  window.Key("1");
+  const double release = told.at("release_s");
+  REQUIRE(window.Wait([&](const Json& j) {
+    const double at = j.at("panes").at(0).at("position_s");
+    return std::abs(at - release) < 1e-3 && Shown(j) == j.at("panes").at(0).at("wanted");
+  }));
+  const int there = Shown(window.State());
+  window.Key("Right");
+  CHECK(window.Wait([&](const Json& j) { return Shown(j) == there + 1; }));
+  window.Key("Left");
+  CHECK(window.Wait([&](const Json& j) { return Shown(j) == there; }));
+  window.Key("space");
+  CHECK(window.Wait([&](const Json& j) { return j.at("panes").at(0).at("playing") && Shown(j) > there + 3; }));
+  window.Key("space");
+  CHECK(window.Wait([&](const Json& j) { return !j.at("panes").at(0).at("playing"); }));
+
+  // The path lies on the picture in the first look's colour.
+  window.Key("4");
+  REQUIRE(window.Wait([](const Json& j) { return Shown(j) == j.at("panes").at(0).at("wanted"); }));
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  const Json picture = window.State().at("panes").at(0).at("picture");
+  const int with = Near(screen.Shot(), picture, {40, 166, 240}, 30);
+  window.Key("d");
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  const int without = Near(screen.Shot(), picture, {40, 166, 240}, 30);
+  CHECK(with > without + 60);
+  window.Key("d");
+
+  // A jump with the mouse on the timeline.
+  const Json bar = window.State().at("places").at("timeline");
+  const int frames = window.State().at("panes").at(0).at("frames");
+  window.Click(bar[0].get<double>() + 0.9 * (bar[2].get<double>() - bar[0].get<double>()),
+               bar[3].get<double>() - 0.3 * (bar[3].get<double>() - bar[1].get<double>()));
+  CHECK(window.Wait([&](const Json& j) { return std::abs(Shown(j) - 0.9 * frames) < 0.05 * frames; }));
+
+  // A corner of the lane is dragged: the shot is measured again, and undo gives exactly what was there.
+  window.Key("c");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("correcting") && j.at("handles").contains("foul_right"); }));
+  const Json handle = window.State().at("handles").at("foul_right");
+  const double x = handle[0], y = handle[1];
+  const double board = measured.at("shots").at(0).at("board_at_arrows");
+  window.Drag(x, y, x + 12, y);
+  CHECK(window.Wait([&](const Json& j) {
+    return j.at("clips").at(0).at("corrections") == 1 &&
+           std::abs(j.at("shots").at(0).at("board_at_arrows").get<double>() - board) > 0.05;
+  }));
+  window.Key("ctrl+z");
+  CHECK(window.Wait([&](const Json& j) {
+    return j.at("clips").at(0).at("corrections") == 0 && j.at("shots") == measured.at("shots");
+  }));
+
+  // The other theme is really another.
+  window.Key("t");
+  CHECK(window.Wait([](const Json& j) { return j.at("theme") == "light"; }));
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  const cv::Mat light = screen.Shot();
+  CHECK(light.at<cv::Vec3b>(screen.height() - 4, screen.width() / 2)[0] > 180);
+  window.Key("ctrl+q");
+  CHECK(window.Ended(20) == 0);
+}
+
+TEST_CASE("closed or killed in the midst of measuring, the desk comes back and nothing hangs" *
+          doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const Screen screen;
+  const auto measuring = [](const Json& j) { return j.at("clips").at(0).at("state") == "measuring"; };
+  {
+    LiveWindow window(screen, home / ".", {kClip});
+    REQUIRE(window.Wait(measuring));
+    window.Focus();
+    window.Key("ctrl+q");
+    CHECK(window.Ended(20) == 0);
+  }
+  {
+    // Without a file: what lay on the desk lies there again, and is measured on.
+    LiveWindow window(screen, home / ".", {});
+    REQUIRE(window.Wait(measuring));
+    window.Kill();
+  }
+  LiveWindow window(screen, home / ".", {});
+  REQUIRE(window.Wait([](const Json& j) { return j.at("clips").size() == 1; }));
+  CHECK(window.State().at("notice") == "");
+  CHECK(window.Wait(AllMeasured, 300));
+}
+
+TEST_CASE("bad use is one sentence and an exit code" * doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const auto run = [&](const std::string& arguments) {
+    const std::string command = "HOME='" + (home / ".") + "' DISPLAY=:none '" HOOKLINE_VIEWER "' " + arguments + " >'" +
+                                (home / "out") + "' 2>&1";
+    const int status = std::system(command.c_str());
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+  };
+  CHECK(run("--help") == 0);
+  CHECK(hookline::test::Content(home / "out").find("FILE") != std::string::npos);
+  CHECK(run("--size 12") == 2);
+  CHECK(run("--theme pink") == 2);
+  CHECK(run("") == 1);  // no display
+  CHECK(hookline::test::Content(home / "out").find("display") != std::string::npos);
+}
