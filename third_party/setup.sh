@@ -1,8 +1,15 @@
 #!/bin/sh
-# Installs the Debian packages of packages.txt. May be run again at any time; does nothing when all are there.
+# Installs the Debian packages of packages.txt, and with the word "checks" those of packages-checks.txt too. May be run again at any time;
+# does nothing when all are there.
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
-packages=$(sed 's/#.*//' "$here/packages.txt")
+case "${1:-}" in
+  "") lists="$here/packages.txt" ;;
+  checks) lists="$here/packages.txt $here/packages-checks.txt" ;;
+  *) echo "Usage: setup.sh [checks]" >&2; exit 2 ;;
+esac
+# shellcheck disable=SC2086  # a list of files
+packages=$(sed 's/#.*//' $lists)
 
 missing=
 for p in $packages; do

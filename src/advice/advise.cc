@@ -1,5 +1,6 @@
 #include "advice/advise.h"
 
+#include <algorithm>
 #include <cassert>
 
 #include "advice/compare.h"
@@ -27,7 +28,9 @@ Advice Advise(std::vector<Shot> shots, const AdviceOptions& options) {
         "No ball is named in some shots; they are taken for one ball, so a change of ball there cannot be told from a "
         "lane that changes.");
   }
-  const std::vector<ShotVerdict> verdicts = JudgeShots(shots, options.causes);
+  std::vector<ShotVerdict> verdicts = JudgeShots(shots, options.causes);
+  for (std::size_t i = 0; i < std::min(verdicts.size(), options.outlook.results.size()); ++i)
+    verdicts[i].result = options.outlook.results[i];
   advice.lane_read = ReadLane(verdicts);
   const std::vector<std::vector<Finding>> findings = FindingsOf(verdicts, options.causes);
   for (std::size_t i = 0; i < verdicts.size(); ++i) {
@@ -35,6 +38,7 @@ Advice Advise(std::vector<Shot> shots, const AdviceOptions& options) {
   }
   advice.next_move = PlanNextMove(verdicts, advice.lane_read);
   advice.comparisons = CompareChoices(verdicts);
+  advice.score_outlook = OutlookOf(shots, options.outlook);
   advice.cautions = CautionsFor(advice);
   return advice;
 }

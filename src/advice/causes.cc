@@ -69,6 +69,13 @@ std::pair<double, double> MissChances(const Estimate& off, double bound, double 
   return {share(in, in_rest), share(out, out_rest)};
 }
 
+// Log odds times `stretch`, and `lift` more.
+double Stretched(double p, double stretch, double lift) {
+  if (!(p > 0)) return 0;
+  if (!(p < 1)) return 1;
+  return 1 / (1 + std::exp(-(stretch * std::log(p / (1 - p)) + lift)));
+}
+
 TurnSource SourceOf(const std::vector<Shot>& shots) {
   std::size_t path = 0, surface = 0;
   for (const Shot& s : shots) {
@@ -235,8 +242,8 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
       own_line.Add(line);
     }
     v.lane = bowler.lane.Learn(sight);
-    v.causes[Cause::kLaneHooksMore] = v.lane.more;
-    v.causes[Cause::kLaneHooksLess] = v.lane.less;
+    v.causes[Cause::kLaneHooksMore] = Stretched(v.lane.more, o.lane_stretch, o.more_lift);
+    v.causes[Cause::kLaneHooksLess] = Stretched(v.lane.less, o.lane_stretch, o.less_lift);
 
     // What was learned of the bowler.
     if (v.release.speed_mph) plan.speed.Learn(v.release.speed_mph->value, v.release.speed_mph->sd);

@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "advice/lane_read.h"
+#include "advice/outlook.h"
 #include "advice/wording.h"
 
 namespace hookline::advice {
@@ -61,29 +62,10 @@ MeanAndSpread Summary(const std::vector<const Shot*>& shots, MeasureId id) {
 
 bool IsFullRack(const Shot& s) { return !s.pins_before || s.pins_before->size() == 10; }
 
-ChoiceSummary SummaryOf(const std::string& name, const std::vector<const Shot*>& shots) {
-  ChoiceSummary c;
-  c.name = name;
-  int pocket = 0, strikes = 0, read = 0;
-  for (const Shot* s : shots) {
-    c.shots.push_back(s->number);
-    const auto entry = Given(*s, MeasureId::kEntryBoard);
-    const bool hit = entry && std::abs(entry->value - kPocketBoard) <= kPocketHalfWidth;
-    pocket += hit ? 1 : 0;
-    if (hit && s->pins_after && IsFullRack(*s)) {
-      ++read;
-      strikes += s->pins_after->empty() ? 1 : 0;
-    }
-  }
-  c.pocket = RateOf(pocket, static_cast<int>(shots.size()));
-  if (read > 0) c.strikes_in_pocket = RateOf(strikes, read);
-  c.entry_board = Summary(shots, MeasureId::kEntryBoard);
-  c.entry_angle_deg = Summary(shots, MeasureId::kEntryAngleDeg);
-  c.breakpoint_board = Summary(shots, MeasureId::kBreakpointBoard);
-  c.roll_start_ft = Summary(shots, MeasureId::kRollStartFt);
-  c.speed_entry_mph = Summary(shots, MeasureId::kSpeedEntryMph);
-  return c;
-}
+struct Group {
+  std::vector<const Shot*> shots;
+  std::vector<std::string> results;
+};
 
 std::string RateText(const Rate& r) {
   return std::to_string(r.hits) + " of " + std::to_string(r.count) + " (" + Fixed(100 * r.low, 0) + " to " +
@@ -105,6 +87,12 @@ Comparison CompareTwo(const std::string& kind, ChoiceSummary a, ChoiceSummary b)
     c.strikes_text = "Strikes given the pocket: " + a.name + " " + RateText(*a.strikes_in_pocket) + ", " + b.name +
                      " " + RateText(*b.strikes_in_pocket) + "; " + Percent(std::max(more, 1 - more)) + " that " +
                      (more >= 0.5 ? a.name : b.name) + " carries better.";
+  } else {
+    c.strikes_text = "Strikes given the pocket cannot be compared: no result of a pocket hit is known for " +
+                     (a.strikes_in_pocket   ? b.name
+                      : b.strikes_in_pocket ? a.name
+                                            : a.name + " or " + b.name) +
+                     ".";
   }
   c.first = std::move(a);
   c.second = std::move(b);
@@ -112,6 +100,37 @@ Comparison CompareTwo(const std::string& kind, ChoiceSummary a, ChoiceSummary b)
 }
 
 }  // namespace
+
+ChoiceSummary SummaryOf(const std::string& name, const std::vector<const Shot*>& shots,
+                        const std::vector<std::string>& results) {
+  ChoiceSummary c;
+  c.name = name;
+  int pocket = 0, strikes = 0, read = 0;
+  for (std::size_t i = 0; i < shots.size(); ++i) {
+    const Shot* s = shots[i];
+    c.shots.push_back(s->number);
+    const auto entry = Given(*s, MeasureId::kEntryBoard);
+    const bool hit = entry && std::abs(entry->value - kPocketBoard) <= kPocketHalfWidth;
+    pocket += hit ? 1 : 0;
+    if (!hit) continue;
+    const FrameWords said = i < results.size() ? WordsOf(results[i]) : FrameWords{};
+    if (said.known() && !said.second_ball) {
+      ++read;
+      strikes += said.strike ? 1 : 0;
+    } else if (s->pins_after && IsFullRack(*s)) {
+      ++read;
+      strikes += s->pins_after->empty() ? 1 : 0;
+    }
+  }
+  c.pocket = RateOf(pocket, static_cast<int>(shots.size()));
+  if (read > 0) c.strikes_in_pocket = RateOf(strikes, read);
+  c.entry_board = Summary(shots, MeasureId::kEntryBoard);
+  c.entry_angle_deg = Summary(shots, MeasureId::kEntryAngleDeg);
+  c.breakpoint_board = Summary(shots, MeasureId::kBreakpointBoard);
+  c.roll_start_ft = Summary(shots, MeasureId::kRollStartFt);
+  c.speed_entry_mph = Summary(shots, MeasureId::kSpeedEntryMph);
+  return c;
+}
 
 Rate RateOf(int hits, int count) {
   assert(hits >= 0 && hits <= count);
@@ -149,25 +168,29 @@ double ChanceHigher(const Rate& first, const Rate& second) {
 
 std::vector<Comparison> CompareChoices(const std::vector<ShotVerdict>& verdicts) {
   // bowler, ball, plan
-  std::map<std::tuple<std::string, std::string, std::string>, std::vector<const Shot*>> groups;
+  std::map<std::tuple<std::string, std::string, std::string>, Group> groups;
   for (const ShotVerdict& v : verdicts) {
     const Shot& s = *v.shot;
-    if (Given(s, MeasureId::kEntryBoard) || s.gutter_ft) groups[{s.bowler, s.ball, s.plan}].push_back(&s);
+    if (!Given(s, MeasureId::kEntryBoard) && !s.gutter_ft) continue;
+    Group& group = groups[{s.bowler, s.ball, s.plan}];
+    group.shots.push_back(&s);
+    group.results.push_back(v.result);
   }
   std::vector<Comparison> all;
   for (auto a = groups.begin(); a != groups.end(); ++a) {
-    if (a->second.size() < kFewest) continue;
+    if (a->second.shots.size() < kFewest) continue;
     for (auto b = std::next(a); b != groups.end(); ++b) {
-      if (b->second.size() < kFewest) continue;
+      if (b->second.shots.size() < kFewest) continue;
       const auto& [bowler_a, ball_a, plan_a] = a->first;
       const auto& [bowler_b, ball_b, plan_b] = b->first;
       if (bowler_a != bowler_b || (ball_a == ball_b) == (plan_a == plan_b)) continue;
       const bool balls = ball_a != ball_b;
       const auto name = [](const std::string& s, const char* none) { return s.empty() ? std::string(none) : s; };
-      all.push_back(
-          CompareTwo(balls ? "balls" : "plans",
-                     SummaryOf(balls ? name(ball_a, "the ball without a name") : name(plan_a, "no plan"), a->second),
-                     SummaryOf(balls ? name(ball_b, "the ball without a name") : name(plan_b, "no plan"), b->second)));
+      all.push_back(CompareTwo(balls ? "balls" : "plans",
+                               SummaryOf(balls ? name(ball_a, "the ball without a name") : name(plan_a, "no plan"),
+                                         a->second.shots, a->second.results),
+                               SummaryOf(balls ? name(ball_b, "the ball without a name") : name(plan_b, "no plan"),
+                                         b->second.shots, b->second.results)));
     }
   }
   return all;

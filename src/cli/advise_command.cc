@@ -9,6 +9,10 @@
 #include "cli/exit_code.h"
 #include "cli/outputs.h"
 #include "cli/terminal.h"
+#include "core/whole_file.h"
+#include "library/library.h"
+#include "pipeline/compare_lines.h"
+#include "pipeline/library_exchange.h"
 #include "pipeline/plan_move.h"
 #include "report/advice_json.h"
 #include "report/read_result.h"
@@ -21,29 +25,62 @@ constexpr const char* kHelp =
     "bowler's\n"
     "own base before it (docs/advice.md).\n"
     "\n"
-    "Example:\n"
+    "Where results are known (`hookline library change 12 --result \"9 /\"`) the rest of the game is worked out: "
+    "--game\n"
+    "says what was bowled, --need what is wanted.\n"
+    "\n"
+    "Examples:\n"
     "  hookline advise evening/*.json\n"
+    "  hookline advise --session 3 --game 10 9 1 7 2 --need 180\n"
     "\n";
 
 struct AdviseArguments {
   std::vector<std::string> files;
-  std::string json, bowler;
+  std::string json, bowler, library;
+  std::optional<std::int64_t> session;
+  std::vector<int> game;
+  std::optional<int> need;
   bool force = false;
 };
 
 int RunAdvise(const AdviseArguments& a) {
   const auto json = PlanOutput({"--json", a.json, ".json", {}, true}, a.files, a.force);
   if (!json.ok()) return Report(json.status());
+  advice::AdviceOptions options;
+  options.outlook.balls = a.game;
+  options.outlook.need = a.need;
+  if (const Status s = options.Check(); !s.ok()) return Report(s);
+  if (a.files.empty() == !a.session)
+    return Report(
+        Status(StatusCode::kBadUse, "Give result files, or --session with the id of a session of the library."));
   std::vector<Shot> shots;
-  for (const std::string& file : a.files) {
-    auto result = report::ReadResult(file);
-    if (!result.ok()) return Report(result.status());
-    for (Shot& shot : result->shots) {
-      if (a.bowler.empty() || shot.bowler == a.bowler) shots.push_back(std::move(shot));
+  const auto take = [&](const std::string& text, const std::string& file) -> Status {
+    auto result = report::ParseResult(text, file);
+    if (!result.ok()) return result.status();
+    const auto results = pipeline::ResultsIn(text);
+    for (std::size_t i = 0; i < result->shots.size(); ++i) {
+      Shot& shot = result->shots[i];
+      if (!a.bowler.empty() && shot.bowler != a.bowler) continue;
+      shots.push_back(std::move(shot));
+      options.outlook.results.push_back(i < results.size() ? results[i] : "");
     }
+    return Status::Ok();
+  };
+  if (a.session) {
+    const auto library = library::Library::Open(a.library.empty() ? library::DefaultFile() : a.library);
+    if (!library.ok()) return Report(library.status());
+    const auto text = pipeline::SessionForAdvice(**library, *a.session);
+    if (!text.ok()) return Report(text.status());
+    if (Status s = take(*text, "the library"); !s.ok()) return Report(s);
   }
-  Advice advice = advice::Advise(shots);
+  for (const std::string& file : a.files) {
+    const auto text = ReadWholeFile(file);
+    if (!text.ok()) return Report(text.status());
+    if (Status s = take(*text, file); !s.ok()) return Report(s);
+  }
+  Advice advice = advice::Advise(shots, options);
   pipeline::PlanMoveByPhysics(shots, advice);
+  pipeline::CompareLines(shots, advice);
   for (const std::string& warning : advice.warnings) Say(warning);
   if (!a.json.empty()) {
     if (const Status s = WriteOutput(*json, report::AdviceJson(advice)); !s.ok()) return Report(s);
@@ -58,7 +95,11 @@ int RunAdvise(const AdviseArguments& a) {
 
 std::function<int()> InstallAdvise(CLI::App& app) {
   const auto a = std::make_shared<AdviseArguments>();
-  app.add_option("FILE", a->files, "Result files of one session, in order")->required();
+  app.add_option("FILE", a->files, "Result files of one session, in order");
+  app.add_option("--session", a->session, "A session of the library, by its id in `hookline library list sessions`");
+  app.add_option("--library", a->library, "The library's file, another than the usual one")->needs("--session");
+  app.add_option("--game", a->game, "Pins of each ball of the game so far, as for `hookline score`")->expected(0, 21);
+  app.add_option("--need", a->need, "A score to reach");
   app.add_option("--json", a->json, "Write the advice file; - is standard output, and then nothing else goes there");
   app.add_option("--bowler", a->bowler, "Only this bowler's shots");
   app.add_flag("--force", a->force, "Replace output files that are there already");

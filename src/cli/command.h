@@ -20,6 +20,8 @@ std::function<int()> InstallFriction(CLI::App& app);
 std::function<int()> InstallWhatIf(CLI::App& app);
 std::function<int()> InstallScore(CLI::App& app);
 std::function<int()> InstallLibrary(CLI::App& app);
+std::function<int()> InstallPage(CLI::App& app);
+std::function<int()> InstallSideBySide(CLI::App& app);
 std::function<int()> InstallAdvise(CLI::App& app);
 std::function<int()> InstallSynth(CLI::App& app);
 std::function<int()> InstallSession(CLI::App& app);

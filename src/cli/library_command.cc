@@ -2,23 +2,22 @@
 
 #include <unistd.h>
 
-#include <chrono>
 #include <cstdio>
-#include <cstdlib>
 #include <ctime>
 #include <iostream>
 #include <memory>
-#include <nlohmann/json.hpp>
 #include <string>
 
 #include "cli/command.h"
 #include "cli/exit_code.h"
+#include "cli/keep_shots.h"
 #include "cli/outputs.h"
 #include "cli/terminal.h"
 #include "core/whole_file.h"
 #include "library/library.h"
+#include "pipeline/library_exchange.h"
 #include "report/number_text.h"
-#include "report/read_result.h"
+#include "setup/setup_file.h"
 
 namespace hookline::cli {
 namespace {
@@ -27,7 +26,6 @@ using library::Library;
 using report::FixedText;
 using report::PadLeft;
 using report::PadRight;
-using Json = nlohmann::ordered_json;
 
 constexpr const char* kHelp =
     "The library is one file on this computer, and nothing in it is sent anywhere. It is\n"
@@ -41,6 +39,8 @@ constexpr const char* kHelp =
     "  hookline library list shots --session 1\n"
     "  hookline library change 12 --result \"strike\" --plan narrow --arrows 12\n"
     "  hookline library export --session 1 --json evening.json\n"
+    "  hookline library import evening.json\n"
+    "  hookline library setup add lane-7.json --place \"Maple Hall\" --lane 7\n"
     "\n";
 
 struct LibraryArguments {
@@ -58,21 +58,17 @@ struct LibraryArguments {
   // change, remove
   std::int64_t shot = 0;
   std::optional<std::string> new_ball, new_plan, notes, result;
-  bool remove_session = false, yes = false;
+  bool remove_session = false, remove_setup = false, yes = false;
+  // setup
+  std::string setup_file, setup_name = "usual";
+  std::int64_t limit = 1000;
   // ball, bowler
   library::Ball ball_facts;
   library::Bowler bowler;
 };
 
-std::string DefaultFile() {
-  const char* data = std::getenv("XDG_DATA_HOME");
-  if (data != nullptr && *data != '\0') return std::string(data) + "/hookline/library.db";
-  const char* home = std::getenv("HOME");
-  return std::string(home != nullptr ? home : ".") + "/.local/share/hookline/library.db";
-}
-
 Result<std::unique_ptr<Library>> Open(const LibraryArguments& a) {
-  return Library::Open(a.file.empty() ? DefaultFile() : a.file);
+  return Library::Open(a.file.empty() ? library::DefaultFile() : a.file);
 }
 
 std::string Today() {
@@ -84,43 +80,23 @@ std::string Today() {
   return text;
 }
 
-std::optional<double> ValueOf(const Json& measures, const char* key) {
-  if (!measures.contains(key) || !measures[key].is_object() || !measures[key]["value"].is_number()) return std::nullopt;
-  return measures[key]["value"].get<double>();
-}
-
 int Add(const LibraryArguments& a) {
+  if (!a.session.day.empty() && !IsDay(a.session.day))
+    return Report(Status(StatusCode::kBadUse, "--day " + a.session.day + ": write the day as YYYY-MM-DD."));
   // Everything is read before anything is written.
   std::vector<library::StoredShot> shots;
   for (const std::string& file : a.results) {
-    const auto checked = report::ReadResult(file);
-    if (!checked.ok()) return Report(checked.status());
     const auto text = ReadWholeFile(file);
     if (!text.ok()) return Report(text.status());
-    const Json document = Json::parse(*text, nullptr, false);
-    std::string clip = document.contains("clip") && document["clip"].is_object() && document["clip"].contains("file") &&
-                               document["clip"]["file"].is_string()
-                           ? document["clip"]["file"].get<std::string>()
-                           : file;
-    for (std::size_t i = 0; i < checked->shots.size(); ++i) {
-      const Shot& read = checked->shots[i];
-      const Json& j = document["shots"][i];
-      library::StoredShot shot;
-      shot.clip = clip;
-      shot.clip_shot = read.number;
-      shot.ball = a.ball.empty() ? read.ball : a.ball;
-      shot.plan = a.plan.empty() ? read.plan : a.plan;
-      shot.target = read.target;
+    auto read = pipeline::ShotsFromResult(*text, file);
+    if (!read.ok()) return Report(read.status());
+    for (library::StoredShot& shot : *read) {
+      if (!a.ball.empty()) shot.ball = a.ball;
+      if (!a.plan.empty()) shot.plan = a.plan;
       if (a.arrows) shot.target.arrows_board = a.arrows;
       if (a.breakpoint) shot.target.breakpoint_board = a.breakpoint;
       if (a.stance) shot.target.stance_board = a.stance;
       if (a.eyes) shot.target.target_board = a.eyes;
-      shot.measured = j.dump(-1, ' ', false, Json::error_handler_t::replace);
-      const Json measures = j.value("measures", Json::object());
-      shot.arrows_board = ValueOf(measures, "board_at_arrows");
-      shot.entry_board = ValueOf(measures, "entry_board");
-      shot.entry_angle_deg = ValueOf(measures, "entry_angle_deg");
-      shot.speed_mph = ValueOf(measures, "speed_mean_mph");
       shots.push_back(std::move(shot));
     }
   }
@@ -136,10 +112,9 @@ int Add(const LibraryArguments& a) {
   }
   const auto id = (*library)->PutSession(session);
   if (!id.ok()) return Report(id.status());
-  const auto added = (*library)->PutShots(*id, shots);
-  if (!added.ok()) return Report(added.status());
-  const int updated = static_cast<int>(shots.size()) - *added;
-  std::printf("Session %lld: %d shots added, %d updated.\n", static_cast<long long>(*id), *added, updated);
+  const auto kept = (*library)->Keep(*id, shots);
+  if (!kept.ok()) return Report(kept.status());
+  std::printf("Session %lld: %s.\n", static_cast<long long>(*id), KeptText(*kept).c_str());
   return 0;
 }
 
@@ -170,9 +145,19 @@ int List(const LibraryArguments& a) {
     for (const auto& s : *sessions)
       out += PadLeft(std::to_string(s.id), 5) + "  " + PadRight(s.day, 12) + PadRight(s.bowler, 20) +
              PadRight(s.place, 20) + PadRight(s.lane, 8) + std::to_string(s.shots) + "\n";
+  } else if (a.what == "setups") {
+    const auto setups = (*library)->Setups();
+    if (!setups.ok()) return Report(setups.status());
+    if (!setups->empty()) out += PadLeft("id", 5) + "  " + PadRight("place", 20) + PadRight("lane", 8) + "setup\n";
+    for (const auto& s : *setups)
+      out += PadLeft(std::to_string(s.id), 5) + "  " + PadRight(s.place, 20) + PadRight(s.lane, 8) + s.name + "\n";
   } else {
     library::ShotFilter filter;
     filter.session = a.session_id;
+    filter.bowler = a.session.bowler;
+    filter.ball = a.ball;
+    filter.measured = false;
+    filter.limit = a.limit;
     const auto shots = (*library)->Shots(filter);
     if (!shots.ok()) return Report(shots.status());
     out += PadLeft("id", 6) + PadLeft("shot", 6) + PadLeft("arrows", 9) + PadLeft("entry", 9) + PadLeft("deg in", 9) +
@@ -182,6 +167,9 @@ int List(const LibraryArguments& a) {
              PadLeft(Board(s.arrows_board), 9) + PadLeft(Board(s.entry_board), 9) +
              PadLeft(Board(s.entry_angle_deg, 2), 9) + PadLeft(Board(s.speed_mph, 2), 8) + "  " + PadRight(s.ball, 14) +
              PadRight(s.plan, 14) + s.result + "\n";
+    if (static_cast<std::int64_t>(shots->size()) == a.limit)
+      out +=
+          "These are the first " + std::to_string(a.limit) + "; --session, --bowler, --ball or --limit show others.\n";
   }
   if (Status s = WriteOutput("-", out.empty() ? "The library holds none yet.\n" : out); !s.ok()) return Report(s);
   return 0;
@@ -203,71 +191,121 @@ int Change(const LibraryArguments& a) {
   return 0;
 }
 
-// The session as one result file, each shot with what was said of it.
+// Shots as one result file, each with what was said of it, or as a table.
 int Export(const LibraryArguments& a) {
+  if (!a.json.empty() && !a.csv.empty() && a.json == a.csv)
+    return Report(Status(StatusCode::kBadUse, "--json and --csv need a place each."));
   const auto json = PlanOutput({"--json", a.json, ".json", {}, true}, {}, a.force);
   if (!json.ok()) return Report(json.status());
+  const auto csv = PlanOutput({"--csv", a.csv, ".csv", {}, true}, {}, a.force);
+  if (!csv.ok()) return Report(csv.status());
   const auto library = Open(a);
   if (!library.ok()) return Report(library.status());
-  library::ShotFilter filter;
-  filter.session = a.session_id;
-  filter.limit = 1000000;
-  const auto shots = (*library)->Shots(filter);
-  if (!shots.ok()) return Report(shots.status());
-  const auto sessions = (*library)->Sessions();
-  if (!sessions.ok()) return Report(sessions.status());
-  Json document = {{"format", "hookline-shots"}, {"version", 1}};
-  document["clip"] = {{"file", ""}};
-  document["lane_setup"] = {{"found", false}, {"reason", "These shots come from the library."}};
-  document["shots"] = Json::array();
-  for (const auto& stored : *shots) {
-    Json j = Json::parse(stored.measured, nullptr, false);
-    if (j.is_discarded() || !j.is_object()) continue;
-    j["number"] = stored.number;
-    for (const auto& s : *sessions)
-      if (s.id == stored.session) j["bowler"] = s.bowler;
-    const auto text = [](const std::string& t) { return t.empty() ? Json(nullptr) : Json(t); };
-    j["ball"] = text(stored.ball);
-    j["plan"] = text(stored.plan);
-    j["result"] = text(stored.result);
-    j["notes"] = text(stored.notes);
-    j["clip_file"] = stored.clip;
-    Json target = Json::object();
-    const auto number = [&](const char* key, const std::optional<double>& v) {
-      if (v) target[key] = *v;
-    };
-    number("arrows_board", stored.target.arrows_board);
-    number("breakpoint_board", stored.target.breakpoint_board);
-    number("stance_board", stored.target.stance_board);
-    number("target_board", stored.target.target_board);
-    j["target"] = std::move(target);
-    document["shots"].push_back(std::move(j));
+  if (!csv->empty()) {
+    const auto text = pipeline::ExportCsv(**library, a.session_id);
+    if (!text.ok()) return Report(text.status());
+    if (Status s = WriteOutput(*csv, *text); !s.ok()) return Report(s);
   }
-  document["no_shot_reason"] = nullptr;
-  document["warnings"] = Json::array();
-  const std::string text = document.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
-  if (Status s = WriteOutput(json->empty() ? "-" : *json, text); !s.ok()) return Report(s);
+  if (!json->empty() || csv->empty()) {
+    const auto text = pipeline::ExportJson(**library, a.session_id);
+    if (!text.ok()) return Report(text.status());
+    if (Status s = WriteOutput(json->empty() ? "-" : *json, *text); !s.ok()) return Report(s);
+  }
+  return 0;
+}
+
+// Asked before something is lost. Ok: go on.
+Status Agreed(bool yes, const std::string& question, const std::string& otherwise) {
+  if (yes) return Status::Ok();
+  if (isatty(STDIN_FILENO) == 0) return {StatusCode::kBadUse, otherwise + ": say --yes to do it without being asked."};
+  std::printf("%s Type yes: ", question.c_str());
+  std::fflush(stdout);
+  std::string answer;
+  std::getline(std::cin, answer);
+  return answer == "yes" ? Status::Ok() : Status(StatusCode::kBadUse, otherwise + ".");
+}
+
+int ImportFiles(const LibraryArguments& a) {
+  std::vector<pipeline::Import> imports;
+  for (const std::string& file : a.results) {
+    const auto text = ReadWholeFile(file);
+    if (!text.ok()) return Report(text.status());
+    auto read = pipeline::ReadImport(*text, file);
+    if (!read.ok()) return Report(read.status());
+    imports.push_back(std::move(*read));
+  }
+  const auto library = Open(a);
+  if (!library.ok()) return Report(library.status());
+  int replaced = 0;
+  for (const auto& import : imports) {
+    const auto n = pipeline::WouldReplace(**library, import);
+    if (!n.ok()) return Report(n.status());
+    replaced += *n;
+  }
+  if (replaced > 0) {
+    const std::string what = std::to_string(replaced) + (replaced == 1 ? " entry" : " entries");
+    if (Status s = Agreed(a.yes, what + " of the library would be replaced by what the files say. Replace?",
+                          "Nothing was imported, because " + what + " of the library would be replaced");
+        !s.ok())
+      return Report(s);
+  }
+  library::Kept all;
+  const Status s = (*library)->Together([&]() -> Status {
+    for (const auto& import : imports) {
+      const auto kept = pipeline::PutImport(**library, import);
+      if (!kept.ok()) return kept.status();
+      all.added += kept->added;
+      all.updated += kept->updated;
+      all.elsewhere += kept->elsewhere;
+    }
+    return Status::Ok();
+  });
+  if (!s.ok()) return Report(s);
+  std::printf("%s.\n", KeptText(all).c_str());
   return 0;
 }
 
 int Remove(const LibraryArguments& a) {
-  if (!a.yes) {
-    if (isatty(STDIN_FILENO) == 0)
-      return Report(Status(StatusCode::kBadUse, "Nothing was removed: say --yes to remove it for good."));
-    std::printf("Remove %s %lld for good? Type yes: ", a.remove_session ? "session" : "shot",
-                static_cast<long long>(a.shot));
-    std::fflush(stdout);
-    std::string answer;
-    std::getline(std::cin, answer);
-    if (answer != "yes") {
-      Say("Nothing was removed.");
-      return kExitBadUse;
-    }
-  }
+  const std::string what = a.remove_setup ? "lane setup" : a.remove_session ? "session" : "shot";
+  if (Status s = Agreed(a.yes, "Remove " + what + " " + std::to_string(a.shot) + " for good?", "Nothing was removed");
+      !s.ok())
+    return Report(s);
   const auto library = Open(a);
   if (!library.ok()) return Report(library.status());
-  const Status s = a.remove_session ? (*library)->RemoveSession(a.shot) : (*library)->RemoveShot(a.shot);
+  const Status s = a.remove_setup     ? (*library)->RemoveSetup(a.shot)
+                   : a.remove_session ? (*library)->RemoveSession(a.shot)
+                                      : (*library)->RemoveShot(a.shot);
   return s.ok() ? 0 : Report(s);
+}
+
+int AddSetup(const LibraryArguments& a) {
+  const auto text = ReadWholeFile(a.setup_file);
+  if (!text.ok()) return Report(text.status());
+  if (const auto read = setup::SetupFromText(*text, a.setup_file); !read.ok()) return Report(read.status());
+  const auto library = Open(a);
+  if (!library.ok()) return Report(library.status());
+  const auto known = (*library)->Setups(a.session.place, a.session.lane, a.setup_name);
+  if (!known.ok()) return Report(known.status());
+  if (!known->empty() && known->front().document != *text) {
+    const std::string what =
+        "the setup \"" + a.setup_name + "\" of " + a.session.place + ", lane " + a.session.lane + " is there already";
+    if (Status s = Agreed(a.yes, what + ". Replace it?", "Nothing was replaced: " + what); !s.ok()) return Report(s);
+  }
+  const auto put = (*library)->PutSetup({0, a.session.place, a.session.lane, a.setup_name, *text});
+  return put.ok() ? 0 : Report(put.status());
+}
+
+int ExportSetup(const LibraryArguments& a) {
+  const auto out = PlanOutput({"FILE", a.setup_file, ".json", {}, true}, {}, a.force);
+  if (!out.ok()) return Report(out.status());
+  const auto library = Open(a);
+  if (!library.ok()) return Report(library.status());
+  const auto known = (*library)->Setups(a.session.place, a.session.lane, a.setup_name);
+  if (!known.ok()) return Report(known.status());
+  if (known->empty())
+    return Report(Status(StatusCode::kBadUse, "The library holds no setup \"" + a.setup_name + "\" of " +
+                                                  a.session.place + ", lane " + a.session.lane + "."));
+  return Report(WriteOutput(out->empty() ? "-" : *out, known->front().document));
 }
 
 int SetBall(const LibraryArguments& a) {
@@ -318,10 +356,13 @@ std::function<int()> InstallLibrary(CLI::App& app) {
   add->add_option("--plan", a->plan, "To which plan, in your own words");
   AddTargets(*add, *a);
   CLI::App* list = command("list", "List what is there", List);
-  list->add_option("WHAT", a->what, "bowlers, balls, sessions or shots")
+  list->add_option("WHAT", a->what, "bowlers, balls, sessions, setups or shots")
       ->required()
-      ->check(CLI::IsMember({"bowlers", "balls", "sessions", "shots"}));
+      ->check(CLI::IsMember({"bowlers", "balls", "sessions", "setups", "shots"}));
   list->add_option("--session", a->session_id, "Only this session's shots");
+  list->add_option("--bowler", a->session.bowler, "Only this bowler's shots");
+  list->add_option("--ball", a->ball, "Only shots with this ball");
+  list->add_option("--limit", a->limit, "At most so many shots")->check(CLI::Range(1, 1000000));
   CLI::App* change = command("change", "Say something of a shot: ball, plan, target, result, notes", Change);
   change->add_option("SHOT", a->shot, "The shot's id in `list shots`")->required();
   change->add_option("--ball", a->new_ball, "The ball");
@@ -329,14 +370,36 @@ std::function<int()> InstallLibrary(CLI::App& app) {
   change->add_option("--result", a->result, "What fell, in your own words");
   change->add_option("--notes", a->notes, "Anything else");
   AddTargets(*change, *a);
-  CLI::App* export_ = command("export", "Write shots as one result file, for advise, friction and what-if", Export);
+  CLI::App* export_ = command(
+      "export", "Write shots as one result file, for advise, friction, what-if and import, or as a table", Export);
   export_->add_option("--session", a->session_id, "Only this session's shots");
-  export_->add_option("--json", a->json, "The file to write; standard output when not given");
+  export_->add_option("--json", a->json, "The result file to write; standard output when neither is given");
+  export_->add_option("--csv", a->csv, "Write a table, a row a shot (- is standard output)");
   export_->add_flag("--force", a->force, "Replace a file that is there already");
-  CLI::App* remove = command("remove", "Remove a shot, or a session with its shots", Remove);
+  CLI::App* import = command("import", "Take in what export wrote, from this or another library", ImportFiles);
+  import->add_option("FILE", a->results, "Files of `hookline library export`, --json or --csv")->required();
+  import->add_flag("--yes", a->yes, "Replace what is there and differs without asking");
+  CLI::App* remove = command("remove", "Remove a shot, a session with its shots, or a lane setup", Remove);
   remove->add_option("ID", a->shot, "The id")->required();
   remove->add_flag("--session", a->remove_session, "It is a session's id");
+  remove->add_flag("--setup", a->remove_setup, "It is a lane setup's id")->excludes("--session");
   remove->add_flag("--yes", a->yes, "Do not ask");
+  CLI::App* setup = app.add_subcommand("setup", "Lane setups of places and lanes (`hookline lane` makes them)");
+  setup->require_subcommand(1);
+  const auto setup_command = [&](const char* name, const char* about, int (*function)(const LibraryArguments&)) {
+    CLI::App* sub = setup->add_subcommand(name, about);
+    sub->callback([a, run, function] { *run = [a, function] { return function(*a); }; });
+    sub->add_option("--place", a->session.place, "Where")->required();
+    sub->add_option("--lane", a->session.lane, "On which lane")->required();
+    sub->add_option("--name", a->setup_name, "Where the camera stood; \"usual\" when not given");
+    return sub;
+  };
+  CLI::App* add_setup = setup_command("add", "Keep a lane setup", AddSetup);
+  add_setup->add_option("FILE", a->setup_file, "A lane saved by `hookline lane --save`")->required();
+  add_setup->add_flag("--yes", a->yes, "Replace one that is there without asking");
+  CLI::App* export_setup = setup_command("export", "Write a lane setup as a file", ExportSetup);
+  export_setup->add_option("FILE", a->setup_file, "The file to write; standard output when not given");
+  export_setup->add_flag("--force", a->force, "Replace a file that is there already");
   CLI::App* ball = command("ball", "Add a ball, or facts about it", SetBall);
   ball->add_option("NAME", a->ball_facts.name, "Its name")->required();
   ball->add_option("--bowler", a->ball_facts.bowler, "Whose ball")->required();

@@ -16,10 +16,12 @@
 namespace hookline::cli {
 namespace {
 
-constexpr std::array<Command, 9> kCommands = {{
+constexpr std::array<Command, 11> kCommands = {{
     {"measure", "Measure the shots of clips: boards, angles, speeds, each with its doubt", InstallMeasure},
     {"lane", "Find the lane in a clip, show it, save it for other clips of the same tripod", InstallLane},
     {"advise", "Say what changed from shot to shot, why, and what to try next", InstallAdvise},
+    {"page", "Make the page a student takes home: pictures, plots, numbers, advice; HTML and PDF", InstallPage},
+    {"side-by-side", "Write two shots beside each other as one clip, in step", InstallSideBySide},
     {"friction", "The lane's friction over board and distance, from a session's result files", InstallFriction},
     {"what-if", "Roll a measured shot again with feet, eyes, speed or turn changed", InstallWhatIf},
     {"score", "What is still to come in a game: expected score, chance to reach one, which choice serves it",

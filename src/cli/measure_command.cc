@@ -9,7 +9,9 @@
 
 #include "cli/command.h"
 #include "cli/exit_code.h"
+#include "cli/keep_shots.h"
 #include "cli/outputs.h"
+#include "cli/picture_exports.h"
 #include "cli/terminal.h"
 #include "pipeline/annotate_clip.h"
 #include "pipeline/measure_clip.h"
@@ -33,6 +35,10 @@ constexpr const char* kHelp =
     "Boards count from the edge of the bowler's own hand; 20 is the centre. \"12.0 ±0.1\" is a value and one standard\n"
     "deviation of everything that made it. A dash has its reason below the table.\n"
     "\n"
+    "--keep puts the shots into the library (`hookline library`), in the session of that bowler, place, lane and day; "
+    "a\n"
+    "clip that is measured again, wherever it lies by then, updates its shots.\n"
+    "\n"
     "Several clips: --json and --overlay take a folder (results/), --csv one file for all.\n"
     "\n"
     "Examples:\n"
@@ -40,6 +46,7 @@ constexpr const char* kHelp =
     "  hookline measure shot.mp4 --json - | jq '.shots[0].measures.board_at_arrows'\n"
     "  hookline measure shot.mp4 --lane-setup lane-12.json --overlay shot-drawn.mp4\n"
     "  hookline measure evening/*.mp4 --csv evening.csv --json results/\n"
+    "  hookline measure evening/*.mp4 --keep --bowler Robin --place \"Maple Hall\" --on-lane 7 --lane-setup saved\n"
     "\n";
 
 struct MeasureArguments {
@@ -48,6 +55,8 @@ struct MeasureArguments {
   std::optional<int> lane;
   std::optional<double> ball_rg_in;
   bool force = false;
+  KeepArguments keep;
+  std::string setup_text;  // of the library
 };
 
 struct MeasureFiles {
@@ -83,10 +92,12 @@ Result<pipeline::ClipRun> Measured(const MeasureArguments& a, std::size_t i, con
 }
 
 // Measures one clip and writes its own files. The exit code of this clip alone; a measured clip is added to `results`.
-int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t i, std::vector<ClipResult>* results) {
+int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t i, Keeper* keeper,
+               std::vector<ClipResult>* results) {
   pipeline::MeasureOptions options;
   if (!a.hand.empty()) options.hand = a.hand == "left" ? lane::Hand::kLeft : lane::Hand::kRight;
   options.lane.setup_file = a.lane_setup;
+  options.lane.setup_text = a.setup_text;
   options.lane.lane_offset = a.lane;
   if (a.ball_rg_in) options.ball_gyration = lane::MetresFromInches(*a.ball_rg_in);
   ProgressLine line(std::filesystem::path(a.clips[i]).filename().string());
@@ -97,14 +108,18 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
     if (Status s = WriteOutput(files.json[i], report::ResultJson(result)); !s.ok()) return Report(s);
   }
   if (!files.overlay[i].empty() && result.lane_setup) {
+    if (i == 0) RemindOfConsent();
     if (Status s = pipeline::AnnotateClip(*run, files.overlay[i], line.Function(), StopRequested()); !s.ok())
       return Report(s);
+  }
+  if (keeper) {
+    if (Status s = keeper->Put(a.clips[i], result); !s.ok()) return Report(s);
   }
   results->push_back(result);
   return !result.lane_setup ? kExitLaneNotFound : result.shots.empty() ? kExitNoShot : kExitMeasured;
 }
 
-int RunMeasure(const MeasureArguments& a) {
+int RunMeasure(MeasureArguments a) {
   const auto files = Plan(a);
   if (!files.ok()) return Report(files.status());
   if (!a.corrections.empty()) {
@@ -113,11 +128,24 @@ int RunMeasure(const MeasureArguments& a) {
     // Said before the clip is looked at, which takes a while.
     if (const auto c = report::ReadCorrections(a.corrections); !c.ok()) return Report(c.status());
   }
+  if (Status s = CheckKeep(a.keep); !s.ok()) return Report(s);
+  if (a.lane_setup == kSavedSetup) {
+    const auto saved = SavedSetupOf(a.keep);
+    if (!saved.ok()) return Report(saved.status());
+    a.lane_setup = "The library's setup \"" + saved->name + "\" of " + saved->place + ", lane " + saved->lane + ",";
+    a.setup_text = saved->document;
+  }
+  std::unique_ptr<Keeper> keeper;
+  if (a.keep.wanted()) {
+    auto opened = Keeper::Open(a.keep, a.hand);
+    if (!opened.ok()) return Report(opened.status());
+    keeper = std::move(*opened);
+  }
   InstallStopSignals();
   std::vector<ClipResult> results;
   int code = kExitMeasured;
   for (std::size_t i = 0; i < a.clips.size(); ++i) {
-    const int of_clip = MeasureOne(a, *files, i, &results);
+    const int of_clip = MeasureOne(a, *files, i, keeper.get(), &results);
     if (of_clip == kExitStopped) return of_clip;
     code = std::max(code, of_clip);
   }
@@ -143,7 +171,10 @@ std::function<int()> InstallMeasure(CLI::App& app) {
   app.add_option("CLIP", a->clips, "Clips filmed from behind the approach")->required();
   app.add_option("--hand", a->hand, "The bowler's hand; told from the picture where it can be when not given")
       ->check(CLI::IsMember({"right", "left"}));
-  app.add_option("--lane-setup", a->lane_setup, "A lane saved by `hookline lane`, for a tripod that has not moved");
+  app.add_option(
+      "--lane-setup", a->lane_setup,
+      "A lane saved by `hookline lane`, for a tripod that has not moved; \"saved\" takes the library's for --place "
+      "and --on-lane");
   app.add_option("--corrections", a->corrections,
                  "What a person set by hand in this clip: lane marks, ball, release, impact (a corrections file)");
   app.add_option("--lane", a->lane, "The lane: 0 the one the camera aims at, 1 the next to its right, -1 to its left");
@@ -155,6 +186,7 @@ std::function<int()> InstallMeasure(CLI::App& app) {
   app.add_option("--csv", a->csv, "Write a row a shot for a spreadsheet (- is standard output)");
   app.add_option("--overlay", a->overlay, "Write the clip with path, boards, breakpoint and numbers drawn on it");
   app.add_flag("--force", a->force, "Replace output files that are there already");
+  AddKeepOptions(app, a->keep);
   app.footer(std::string(kHelp) + std::string(kExitCodeHelp));
   return [a] { return RunMeasure(*a); };
 }

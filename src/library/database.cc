@@ -85,6 +85,7 @@ Status Database::Run(const std::string& sql) {
 }
 
 Status Database::Transaction(const std::function<Status()>& work) {
+  if (sqlite3_get_autocommit(db_) == 0) return work();  // part of a larger one
   if (Status s = Run("BEGIN IMMEDIATE"); !s.ok()) return s;
   Status s = work();
   if (s.ok()) s = Run("COMMIT");
@@ -99,6 +100,7 @@ Status Database::Failure(const std::string& doing) const {
   if (code == SQLITE_NOTADB) why = "it is no library of shots";
   if (code == SQLITE_BUSY) why = "another program is writing to it; try again";
   if (code == SQLITE_FULL) why = "the disk is full; what was saved before still stands";
+  if (code == SQLITE_IOERR) why = "the disk does not take it (full, or at fault); what was saved before still stands";
   return Status(StatusCode::kBadFile, "The library " + file_ + " could not be " + doing + ": " + why + ".");
 }
 

@@ -49,6 +49,7 @@ class Database {
   sqlite3* get() const { return db_; }
   Status Run(const std::string& sql);  // no parameters, no rows
   // All of `work` or nothing of it; another program's writing waits.
+  // Within another transaction it is part of that one.
   Status Transaction(const std::function<Status()>& work);
   Status Failure(const std::string& doing) const;  // the last error as a sentence
   std::int64_t LastId() const { return sqlite3_last_insert_rowid(db_); }

@@ -1,5 +1,6 @@
 #include "library/library.h"
 
+#include <cstdlib>
 #include <filesystem>
 
 #include "library/database.h"
@@ -8,6 +9,23 @@
 namespace hookline::library {
 namespace {
 
+// Clips that no shot is left of, of those that are named.
+std::string ForgetClips(const std::vector<std::int64_t>& clips) {
+  std::string sql;
+  for (const std::int64_t id : clips)
+    sql += "DELETE FROM clip WHERE id = " + std::to_string(id) +
+           " AND NOT EXISTS (SELECT 1 FROM shot WHERE clip_id = clip.id);";
+  return sql;
+}
+
+std::vector<std::int64_t> ClipsOf(const Database& db, const char* sql, std::int64_t id) {
+  Statement s(db.get(), sql);
+  s.Bind(1, id);
+  std::vector<std::int64_t> out;
+  while (s.Step() == SQLITE_ROW) out.push_back(s.Int(0));
+  return out;
+}
+
 const char* HandText(lane::Hand hand) { return hand == lane::Hand::kRight ? "right" : "left"; }
 
 Status NoSuchShot(std::int64_t id) {
@@ -15,6 +33,13 @@ Status NoSuchShot(std::int64_t id) {
 }
 
 }  // namespace
+
+std::string DefaultFile() {
+  const char* data = std::getenv("XDG_DATA_HOME");
+  if (data != nullptr && *data != '\0') return std::string(data) + "/hookline/library.db";
+  const char* home = std::getenv("HOME");
+  return std::string(home != nullptr ? home : ".") + "/.local/share/hookline/library.db";
+}
 
 Library::Library(std::unique_ptr<Database> db) : db_(std::move(db)) {}
 Library::~Library() = default;
@@ -41,6 +66,20 @@ Result<std::int64_t> Library::IdOf(const char* table, const std::string& name) {
   if (add.Step() != SQLITE_DONE) return db_->Failure("written");
   return db_->LastId();
 }
+
+Result<std::int64_t> Library::LaneId(const std::string& place, const std::string& lane) {
+  const auto place_id = IdOf("place", place);
+  if (!place_id.ok()) return place_id.status();
+  Statement add(db_->get(), "INSERT INTO lane (place_id, name) VALUES (?, ?) ON CONFLICT DO NOTHING");
+  add.Bind(1, *place_id).Bind(2, lane);
+  if (add.Step() != SQLITE_DONE) return db_->Failure("written");
+  Statement find(db_->get(), "SELECT id FROM lane WHERE place_id = ? AND name = ?");
+  find.Bind(1, *place_id).Bind(2, lane);
+  if (find.Step() != SQLITE_ROW) return db_->Failure("read");
+  return find.Int(0);
+}
+
+Status Library::Together(const std::function<Status()>& work) { return db_->Transaction(work); }
 
 Result<std::int64_t> Library::PutBowler(const Bowler& bowler) {
   if (bowler.name.empty()) return Status(StatusCode::kBadUse, "A bowler needs a name.");
@@ -112,20 +151,13 @@ Result<std::int64_t> Library::PutSession(const Session& session) {
   const Status s = db_->Transaction([&]() -> Status {
     const auto bowler = IdOf("bowler", session.bowler);
     if (!bowler.ok()) return bowler.status();
-    const auto place = IdOf("place", session.place);
-    if (!place.ok()) return place.status();
-    Statement lane(db_->get(), "INSERT INTO lane (place_id, name) VALUES (?, ?) ON CONFLICT DO NOTHING");
-    lane.Bind(1, *place).Bind(2, session.lane);
-    if (lane.Step() != SQLITE_DONE) return db_->Failure("written");
-    Statement find_lane(db_->get(), "SELECT id FROM lane WHERE place_id = ? AND name = ?");
-    find_lane.Bind(1, *place).Bind(2, session.lane);
-    if (find_lane.Step() != SQLITE_ROW) return db_->Failure("read");
-    const std::int64_t lane_id = find_lane.Int(0);
+    const auto lane = LaneId(session.place, session.lane);
+    if (!lane.ok()) return lane.status();
     Statement put(db_->get(), "INSERT INTO session (bowler_id, lane_id, day) VALUES (?, ?, ?) ON CONFLICT DO NOTHING");
-    put.Bind(1, *bowler).Bind(2, lane_id).Bind(3, session.day);
+    put.Bind(1, *bowler).Bind(2, *lane).Bind(3, session.day);
     if (put.Step() != SQLITE_DONE) return db_->Failure("written");
     Statement find(db_->get(), "SELECT id FROM session WHERE bowler_id = ? AND lane_id = ? AND day = ?");
-    find.Bind(1, *bowler).Bind(2, lane_id).Bind(3, session.day);
+    find.Bind(1, *bowler).Bind(2, *lane).Bind(3, session.day);
     if (find.Step() != SQLITE_ROW) return db_->Failure("read");
     id = find.Int(0);
     return Status::Ok();
@@ -148,96 +180,6 @@ Result<std::vector<Session>> Library::Sessions() const {
   return out;
 }
 
-Result<int> Library::PutShots(std::int64_t session, const std::vector<StoredShot>& shots) {
-  int added = 0;
-  const Status s = db_->Transaction([&]() -> Status {
-    Statement of(db_->get(), "SELECT bowler_id FROM session WHERE id = ?");
-    of.Bind(1, session);
-    if (of.Step() != SQLITE_ROW)
-      return Status(StatusCode::kBadUse, "There is no session with the id " + std::to_string(session) + ".");
-    const std::int64_t bowler = of.Int(0);
-    for (const StoredShot& shot : shots) {
-      std::optional<std::int64_t> ball;
-      if (!shot.ball.empty()) {
-        Statement add(db_->get(), "INSERT INTO ball (bowler_id, name) VALUES (?, ?) ON CONFLICT DO NOTHING");
-        add.Bind(1, bowler).Bind(2, shot.ball);
-        if (add.Step() != SQLITE_DONE) return db_->Failure("written");
-        Statement find(db_->get(), "SELECT id FROM ball WHERE bowler_id = ? AND name = ?");
-        find.Bind(1, bowler).Bind(2, shot.ball);
-        if (find.Step() == SQLITE_ROW) ball = find.Int(0);
-      }
-      Statement known(db_->get(), "SELECT id FROM shot WHERE clip = ? AND clip_shot = ?");
-      known.Bind(1, shot.clip).Bind(2, static_cast<std::int64_t>(shot.clip_shot));
-      const bool is_new = known.Step() != SQLITE_ROW;
-      // A shot measured again keeps its place and what people said of it, unless it is said anew.
-      Statement put(
-          db_->get(),
-          "INSERT INTO shot (session_id, number, clip, clip_shot, ball_id, plan, arrows_target, breakpoint_target,"
-          " stance_target, eyes_target, result, notes, measured, arrows_board, entry_board, entry_angle_deg, speed_mph)"
-          " VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM shot WHERE session_id = ?1),"
-          " ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)"
-          " ON CONFLICT (clip, clip_shot) DO UPDATE SET measured = ?12, arrows_board = ?13, entry_board = ?14,"
-          " entry_angle_deg = ?15, speed_mph = ?16, ball_id = coalesce(?4, ball_id), plan = coalesce(?5, plan),"
-          " arrows_target = coalesce(?6, arrows_target), breakpoint_target = coalesce(?7, breakpoint_target),"
-          " stance_target = coalesce(?8, stance_target), eyes_target = coalesce(?9, eyes_target),"
-          " result = coalesce(?10, result), notes = coalesce(?11, notes)");
-      put.Bind(1, session).Bind(2, shot.clip).Bind(3, static_cast<std::int64_t>(shot.clip_shot)).Bind(4, ball);
-      put.BindText(5, shot.plan).Bind(6, shot.target.arrows_board).Bind(7, shot.target.breakpoint_board);
-      put.Bind(8, shot.target.stance_board).Bind(9, shot.target.target_board).BindText(10, shot.result);
-      put.BindText(11, shot.notes).Bind(12, shot.measured).Bind(13, shot.arrows_board).Bind(14, shot.entry_board);
-      put.Bind(15, shot.entry_angle_deg).Bind(16, shot.speed_mph);
-      if (put.Step() != SQLITE_DONE) return db_->Failure("written");
-      added += is_new ? 1 : 0;
-    }
-    return Status::Ok();
-  });
-  if (!s.ok()) return s;
-  return added;
-}
-
-Result<std::vector<StoredShot>> Library::Shots(const ShotFilter& filter) const {
-  std::string sql =
-      "SELECT shot.id, session_id, shot.number, clip, clip_shot, coalesce(ball.name, ''), plan, shot.notes, result,"
-      " arrows_target, breakpoint_target, stance_target, eyes_target, measured, arrows_board, entry_board,"
-      " entry_angle_deg, speed_mph FROM shot JOIN session ON session.id = session_id"
-      " JOIN bowler ON bowler.id = session.bowler_id LEFT JOIN ball ON ball.id = ball_id WHERE 1";
-  if (filter.session) sql += " AND session_id = :session";
-  if (!filter.bowler.empty()) sql += " AND bowler.name = :bowler";
-  if (!filter.ball.empty()) sql += " AND ball.name = :ball";
-  sql += " ORDER BY session_id, shot.number LIMIT :limit";
-  Statement s(db_->get(), sql);
-  if (!s.ok()) return db_->Failure("read");
-  // Numbered in the order they first stand in the text.
-  int at = 1;
-  if (filter.session) s.Bind(at++, *filter.session);
-  if (!filter.bowler.empty()) s.Bind(at++, filter.bowler);
-  if (!filter.ball.empty()) s.Bind(at++, filter.ball);
-  s.Bind(at, filter.limit);
-  std::vector<StoredShot> out;
-  int code = SQLITE_DONE;
-  while ((code = s.Step()) == SQLITE_ROW) {
-    StoredShot shot;
-    shot.id = s.Int(0);
-    shot.session = s.Int(1);
-    shot.number = static_cast<int>(s.Int(2));
-    shot.clip = s.Text(3);
-    shot.clip_shot = static_cast<int>(s.Int(4));
-    shot.ball = s.Text(5);
-    shot.plan = s.Text(6);
-    shot.notes = s.Text(7);
-    shot.result = s.Text(8);
-    shot.target = {s.Number(9), s.Number(10), s.Number(11), s.Number(12)};
-    shot.measured = s.Text(13);
-    shot.arrows_board = s.Number(14);
-    shot.entry_board = s.Number(15);
-    shot.entry_angle_deg = s.Number(16);
-    shot.speed_mph = s.Number(17);
-    out.push_back(std::move(shot));
-  }
-  if (code != SQLITE_DONE) return db_->Failure("read");
-  return out;
-}
-
 Status Library::ChangeShot(std::int64_t id, const ShotChange& change) {
   return db_->Transaction([&]() -> Status {
     Statement of(db_->get(), "SELECT bowler_id FROM shot JOIN session ON session.id = session_id WHERE shot.id = ?");
@@ -245,12 +187,10 @@ Status Library::ChangeShot(std::int64_t id, const ShotChange& change) {
     if (of.Step() != SQLITE_ROW) return NoSuchShot(id);
     const std::int64_t bowler = of.Int(0);
     if (change.ball) {
-      Statement add(db_->get(), "INSERT INTO ball (bowler_id, name) VALUES (?, ?) ON CONFLICT DO NOTHING");
-      add.Bind(1, bowler).Bind(2, *change.ball);
-      if (!change.ball->empty() && add.Step() != SQLITE_DONE) return db_->Failure("written");
-      Statement set(db_->get(),
-                    "UPDATE shot SET ball_id = (SELECT id FROM ball WHERE bowler_id = ? AND name = ?) WHERE id = ?");
-      set.Bind(1, bowler).Bind(2, *change.ball).Bind(3, id);
+      const auto ball = BallId(bowler, *change.ball);
+      if (!ball.ok()) return ball.status();
+      Statement set(db_->get(), "UPDATE shot SET ball_id = ? WHERE id = ?");
+      set.Bind(1, *ball).Bind(2, id);
       if (set.Step() != SQLITE_DONE) return db_->Failure("written");
     }
     const auto text = [&](const char* column, const std::optional<std::string>& value) -> Status {
@@ -276,21 +216,24 @@ Status Library::ChangeShot(std::int64_t id, const ShotChange& change) {
 
 Status Library::RemoveShot(std::int64_t id) {
   return db_->Transaction([&]() -> Status {
+    const auto clips = ClipsOf(*db_, "SELECT clip_id FROM shot WHERE id = ?", id);
     Statement remove(db_->get(), "DELETE FROM shot WHERE id = ?");
     remove.Bind(1, id);
     if (remove.Step() != SQLITE_DONE) return db_->Failure("written");
-    return db_->Changes() == 1 ? Status::Ok() : NoSuchShot(id);
+    if (db_->Changes() != 1) return NoSuchShot(id);
+    return db_->Run(ForgetClips(clips));
   });
 }
 
 Status Library::RemoveSession(std::int64_t id) {
   return db_->Transaction([&]() -> Status {
+    const auto clips = ClipsOf(*db_, "SELECT DISTINCT clip_id FROM shot WHERE session_id = ?", id);
     Statement remove(db_->get(), "DELETE FROM session WHERE id = ?");
     remove.Bind(1, id);
     if (remove.Step() != SQLITE_DONE) return db_->Failure("written");
-    return db_->Changes() == 1
-               ? Status::Ok()
-               : Status(StatusCode::kBadUse, "There is no session with the id " + std::to_string(id) + ".");
+    if (db_->Changes() != 1)
+      return Status(StatusCode::kBadUse, "There is no session with the id " + std::to_string(id) + ".");
+    return db_->Run(ForgetClips(clips));
   });
 }
 

@@ -72,12 +72,19 @@ struct Rate {
   double median = 0, low = 0, high = 0;
 };
 
+// By simulation with the bowler's own spread.
+struct Margin {
+  double pocket_share = 0;           // of balls that enter the pocket
+  double boards = 0, speed_mph = 0;  // widths of error, in all, over which at least half of those are left
+};
+
 struct ChoiceSummary {
   std::string name;
   std::vector<int> shots;
   Rate pocket;
   std::optional<Rate> strikes_in_pocket;  // only where pins were read
   MeanAndSpread entry_board, entry_angle_deg, breakpoint_board, roll_start_ft, speed_entry_mph;
+  std::optional<Margin> margin;  // where the physics can be told
 };
 
 // Two balls on one plan, or two plans with one ball.
@@ -85,7 +92,8 @@ struct Comparison {
   std::string kind;  // "balls" or "plans"
   ChoiceSummary first, second;
   double first_hits_pocket_more = 0;  // probability
-  std::string text, strikes_text;
+  bool simulated = false;             // the second was not bowled
+  std::string margin_text, text, strikes_text;
 };
 
 // How the line plays now: mean entry against the pocket, over the last shots with this ball, plan and target.
@@ -96,11 +104,29 @@ struct LaneRead {
   std::string text;
 };
 
+// What a way to bowl makes of the rest of a game. Expected score and chance are empty where too little is known.
+struct ChoiceOutlook {
+  std::string name;
+  Rate strike, spare, split, open;  // of first balls; of frames without a strike; of first balls; of whole frames
+  std::optional<double> expected, expected_low, expected_high, chance;
+};
+
+struct ScoreOutlook {
+  int score_now = 0;
+  bool over = false;
+  std::optional<int> need;
+  std::vector<ChoiceOutlook> choices;
+  std::string next_choice;                // that serves `need` best in the next frame
+  std::optional<double> chance_choosing;  // choosing well from here on
+  std::string text;
+};
+
 struct Advice {
   std::vector<ShotAdvice> shots;
   LaneRead lane_read;
   NextMove next_move;
   std::vector<Comparison> comparisons;
+  std::optional<ScoreOutlook> score_outlook;  // empty: no result is known
   std::vector<std::string> cautions, warnings;
 };
 

@@ -24,6 +24,9 @@ struct PathPoint {
   bool seen = false;          // the ball itself was seen in this frame
   double u_px = 0, v_px = 0;  // ball's centre in that frame as displayed
   bool set_by_hand = false;   // seen by a person who put it there
+  // Speed, m/s, and direction of travel against the lane's axis, rad, to the right positive; empty: not known.
+  std::optional<double> speed, angle;
+  double sd_speed = 0, sd_angle = 0;
 };
 
 // What the bowler meant, in boards of the own hand; empty where it was not said.

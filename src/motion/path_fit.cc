@@ -137,9 +137,10 @@ Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& sel
 double VarianceFactor(const PathProblem& problem, const std::vector<bool>& used, const Eigen::VectorXd& parameters,
                       double spent) {
   double sum = 0, n = 0;
+  const ShapedCurve shaped(problem, parameters);
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     if (!used[i]) continue;
-    sum += SightResidual(problem, i, 1, parameters, nullptr, nullptr).squaredNorm();
+    sum += SightResidual(problem, i, 1, parameters, shaped, nullptr, nullptr).squaredNorm();
     n += 2;
   }
   constexpr double kPriorWeight = 10;
@@ -184,8 +185,9 @@ LaydownEvidence LaydownIn(const PathProblem& problem, const std::vector<bool>& u
 
 std::vector<bool> Inliers(const PathProblem& problem, const Eigen::VectorXd& parameters, double variance, double gate) {
   std::vector<bool> used(problem.sights.size());
+  const ShapedCurve shaped(problem, parameters);
   for (std::size_t i = 0; i < used.size(); ++i)
-    used[i] = SightResidual(problem, i, variance, parameters, nullptr, nullptr).norm() < gate;
+    used[i] = SightResidual(problem, i, variance, parameters, shaped, nullptr, nullptr).norm() < gate;
   return used;
 }
 
@@ -484,9 +486,10 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   path.sights = static_cast<int>(problem.sights.size());
   double sum_px = 0, sum = 0;
   bool first = true;
+  const ShapedCurve shaped(*winner_problem, winner_parameters);
   for (std::size_t i = 0; i < used.size(); ++i) {
     if (!used[i]) continue;
-    const Eigen::Vector2d r = SightResidual(*winner_problem, i, 1, winner_parameters, nullptr, nullptr);
+    const Eigen::Vector2d r = SightResidual(*winner_problem, i, 1, winner_parameters, shaped, nullptr, nullptr);
     sum += r.squaredNorm();
     sum_px += r.squaredNorm() * problem.sights[i].covariance.trace() / 2;
     path.inliers += 1;

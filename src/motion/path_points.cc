@@ -16,7 +16,10 @@ PathPoint PointAt(const Path& path, double time_s) {
   point.x = state.x;
   point.y = state.y;
   const Eigen::Index n = path.parameters.size();
-  Eigen::MatrixXd by(2, n);
+  // x, y, speed, angle. A ball that does not move has no direction.
+  const auto speed_of = [](const PathState& s) { return std::hypot(s.vx, s.vy); };
+  const auto angle_of = [](const PathState& s) { return std::atan2(s.vx, s.vy); };
+  Eigen::MatrixXd by(4, n);
   Eigen::VectorXd p = path.parameters;
   for (Eigen::Index i = 0; i < n; ++i) {
     const double step = 0.1 * std::sqrt(std::max(path.covariance(i, i), 1e-20));
@@ -27,10 +30,18 @@ PathPoint PointAt(const Path& path, double time_s) {
     p[i] = path.parameters[i];
     by(0, i) = (up.x - down.x) / (2 * step);
     by(1, i) = (up.y - down.y) / (2 * step);
+    by(2, i) = (speed_of(up) - speed_of(down)) / (2 * step);
+    by(3, i) = (angle_of(up) - angle_of(down)) / (2 * step);
   }
-  const Eigen::Matrix2d c = by * path.covariance * by.transpose();
+  const Eigen::Matrix4d c = by * path.covariance * by.transpose();
   point.sd_x = std::sqrt(std::max(c(0, 0), 0.0));
   point.sd_y = std::sqrt(std::max(c(1, 1), 0.0));
+  if (speed_of(state) > 0) {
+    point.speed = speed_of(state);
+    point.angle = angle_of(state);
+    point.sd_speed = std::sqrt(std::max(c(2, 2), 0.0));
+    point.sd_angle = std::sqrt(std::max(c(3, 3), 0.0));
+  }
   return point;
 }
 

@@ -43,19 +43,36 @@ Eigen::Vector2d ProjectWithDerivatives(const LaneSetup& setup, const Eigen::Vect
   return {uv[0].a, uv[1].a};
 }
 
+// Makes the curve once for all sights whenever the solver moves on.
+class CurveOfPoint final : public ceres::EvaluationCallback {
+ public:
+  CurveOfPoint(const PathProblem& problem, const Eigen::VectorXd& parameters)
+      : problem_(problem), parameters_(parameters) {}
+  void PrepareForEvaluation(bool, bool new_point) override {
+    if (new_point) shaped_ = ShapedCurve(problem_, parameters_);
+  }
+  const Eigen::VectorXd& parameters() const { return parameters_; }
+  const ShapedCurve& shaped() const { return shaped_; }
+
+ private:
+  const PathProblem& problem_;
+  const Eigen::VectorXd& parameters_;  // the solver's own block, which it writes to before it calls
+  ShapedCurve shaped_;
+};
+
 class SightCost final : public ceres::CostFunction {
  public:
-  SightCost(const PathProblem& problem, std::size_t sight, double variance)
-      : problem_(problem), sight_(sight), variance_(variance) {
+  SightCost(const PathProblem& problem, std::size_t sight, double variance, const CurveOfPoint& point)
+      : problem_(problem), sight_(sight), variance_(variance), point_(point) {
     set_num_residuals(2);
     mutable_parameter_block_sizes()->push_back(static_cast<int>(problem.size()));
   }
-  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
-    const Eigen::VectorXd p = Eigen::Map<const Eigen::VectorXd>(parameters[0], problem_.size());
+  bool Evaluate(double const* const*, double* residuals, double** jacobians) const override {
     Eigen::MatrixXd by;
     const bool wanted = jacobians && jacobians[0];
     Eigen::Map<Eigen::Vector2d> out(residuals);
-    out = SightResidual(problem_, sight_, variance_, p, wanted ? &by : nullptr, nullptr);
+    out = SightResidual(problem_, sight_, variance_, point_.parameters(), point_.shaped(), wanted ? &by : nullptr,
+                        nullptr);
     if (wanted)
       Eigen::Map<Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::RowMajor>>(jacobians[0], 2, problem_.size()) = by;
     return out.allFinite();
@@ -65,6 +82,7 @@ class SightCost final : public ceres::CostFunction {
   const PathProblem& problem_;
   std::size_t sight_;
   double variance_;
+  const CurveOfPoint& point_;
 };
 
 class TouchCost final : public ceres::CostFunction {
@@ -116,16 +134,12 @@ LinearCost* LaydownCost(const PathProblem& problem) {
 }
 
 // From derivatives by the curve's parameters to those by the problem's, added to `out` (same rows, size() columns).
-void SpreadToParameters(const PathProblem& problem, const Eigen::VectorXd& parameters, const Eigen::MatrixXd& by_curve,
+void SpreadToParameters(const PathProblem& problem, const ShapedCurve& shaped, const Eigen::MatrixXd& by_curve,
                         Eigen::MatrixXd& out) {
   out.leftCols(problem.grid.size()) += by_curve;
-  if (!problem.two_friction()) return;
-  const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
-  for (int k = 0; k < problem.grid.knots; ++k) {
-    FrictionShape by_shape;
-    TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by_shape);
-    out.middleCols<kTwoFriction>(problem.shape_at()) += by_curve.col(kFriction + k) * by_shape.transpose();
-  }
+  if (problem.two_friction())
+    out.middleCols<kTwoFriction>(problem.shape_at()) +=
+        by_curve.middleCols(kFriction, problem.grid.knots) * shaped.by_shape;
 }
 
 }  // namespace
@@ -154,12 +168,24 @@ Eigen::MatrixXd PathProblem::CurveJacobian(const Eigen::VectorXd& parameters) co
   return by;
 }
 
+ShapedCurve::ShapedCurve(const PathProblem& problem, const Eigen::VectorXd& parameters)
+    : curve(parameters.head(problem.grid.size())) {
+  if (!problem.two_friction()) return;
+  const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
+  by_shape.resize(problem.grid.knots, kTwoFriction);
+  for (int k = 0; k < problem.grid.knots; ++k) {
+    FrictionShape by;
+    curve[kFriction + k] += TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by);
+    by_shape.row(k) = by.transpose();
+  }
+}
+
 Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, double variance,
-                              const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
-                              Eigen::Matrix<double, 2, kConsidered>* by_considered) {
+                              const Eigen::VectorXd& parameters, const ShapedCurve& shaped,
+                              Eigen::MatrixXd* by_parameters, Eigen::Matrix<double, 2, kConsidered>* by_considered) {
   const LaneSight& sight = problem.sights[index];
   const double s = sight.time_s - problem.grid.origin_s;
-  const Eigen::VectorXd curve = problem.Curve(parameters).head(problem.grid.size());
+  const Eigen::VectorXd& curve = shaped.curve;
   const SkidState state = EvaluateSkid(problem.grid, curve, s);
   const Eigen::Vector3d centre(state.x, state.y, problem.ball_radius + state.height);
   Eigen::Matrix<double, 2, 3> by_point;
@@ -184,7 +210,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     Eigen::Matrix3Xd by_curve;
     SkidPositionJacobian(problem.grid, curve, s, by_curve);
     by_parameters->setZero(2, problem.size());
-    SpreadToParameters(problem, parameters, whiten * by_point * by_curve, *by_parameters);
+    SpreadToParameters(problem, shaped, whiten * by_point * by_curve, *by_parameters);
     by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
     by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
     by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
@@ -203,7 +229,8 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
 double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters) {
   constexpr double kReach = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
   const PathProblem::Touch& touch = *problem.touch;
-  const Eigen::VectorXd curve = problem.Curve(parameters).head(problem.grid.size());
+  const ShapedCurve shaped(problem, parameters);
+  const Eigen::VectorXd& curve = shaped.curve;
   const SkidState state = EvaluateSkid(problem.grid, curve, touch.s);
   const Eigen::Vector2d off = Eigen::Vector2d(state.x, state.y) - touch.pin;
   const double distance = off.norm();
@@ -211,8 +238,8 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
     Eigen::Matrix3Xd by_curve;
     SkidPositionJacobian(problem.grid, curve, touch.s, by_curve);
     Eigen::MatrixXd row = Eigen::MatrixXd::Zero(1, problem.size());
-    SpreadToParameters(problem, parameters,
-                       off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m, row);
+    SpreadToParameters(problem, shaped, off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m,
+                       row);
     *by_parameters = row;
   }
   return (distance - kReach) / touch.sd_m;
@@ -222,12 +249,15 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
                        bool cut_off_loss, const Eigen::VectorXd& start) {
   PathSolution solution;
   solution.parameters = start;
-  ceres::Problem ceres_problem;
+  CurveOfPoint point(problem, solution.parameters);
+  ceres::Problem::Options evaluation;
+  evaluation.evaluation_callback = &point;
+  ceres::Problem ceres_problem(evaluation);
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     if (!used[i]) continue;
     ceres::LossFunction* loss = cut_off_loss ? static_cast<ceres::LossFunction*>(new ceres::CauchyLoss(robust_scale))
                                              : new ceres::HuberLoss(robust_scale);
-    ceres_problem.AddResidualBlock(new SightCost(problem, i, variance), loss, solution.parameters.data());
+    ceres_problem.AddResidualBlock(new SightCost(problem, i, variance, point), loss, solution.parameters.data());
   }
   ceres_problem.AddResidualBlock(new LinearCost(problem.prior, problem.prior_value), nullptr,
                                  solution.parameters.data());
@@ -258,9 +288,10 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
   Eigen::MatrixXd mixed = Eigen::MatrixXd::Zero(n, kConsidered);
   Eigen::MatrixXd by;
   Eigen::Matrix<double, 2, kConsidered> considered;
+  const ShapedCurve shaped(problem, parameters);
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     if (!used[i]) continue;
-    const Eigen::Vector2d r = SightResidual(problem, i, variance, parameters, &by, &considered);
+    const Eigen::Vector2d r = SightResidual(problem, i, variance, parameters, shaped, &by, &considered);
     const double size = r.norm(), weight = size > robust_scale ? robust_scale / size : 1;
     by_sights.noalias() += weight * by.transpose() * by;
     mixed.noalias() += weight * by.transpose() * considered;

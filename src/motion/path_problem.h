@@ -51,11 +51,20 @@ struct PathProblem {
   Eigen::MatrixXd CurveJacobian(const Eigen::VectorXd& parameters) const;  // curve_size() x size()
 };
 
+// The curve at some parameters and, where friction has a shape, how its knots depend on the shape: worked out once and
+// asked for by every sight.
+struct ShapedCurve {
+  ShapedCurve() = default;
+  ShapedCurve(const PathProblem& problem, const Eigen::VectorXd& parameters);
+  Eigen::VectorXd curve;                                         // grid.size()
+  Eigen::Matrix<double, Eigen::Dynamic, kTwoFriction> by_shape;  // knots x shape; empty: friction is free
+};
+
 // Whitened residual of one sight (its covariance times `variance`), with Jacobians when asked for: by the parameters (2
-// x size) and by what is considered (2 x kConsidered).
+// x size) and by what is considered (2 x kConsidered). `shaped` is the curve at those parameters.
 Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t sight, double variance,
-                              const Eigen::VectorXd& parameters, Eigen::MatrixXd* by_parameters,
-                              Eigen::Matrix<double, 2, kConsidered>* by_considered);
+                              const Eigen::VectorXd& parameters, const ShapedCurve& shaped,
+                              Eigen::MatrixXd* by_parameters, Eigen::Matrix<double, 2, kConsidered>* by_considered);
 
 // Whitened residual of the touch, with its Jacobian (size) when asked for. Precondition: problem.touch.
 double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters);

@@ -24,6 +24,7 @@ constexpr int kPairs = 40;           // pairs looked at
 constexpr double kBackwards = 0.2;   // share of a spin that may be against the roll
 constexpr double kGrowth = 2.2;      // of the stretch of time from one refinement to the next
 constexpr std::array<std::size_t, 3> kKept = {24, 10, 6};  // spins kept by each refinement; the last figure holds on
+constexpr double kHopeless = 0.3;   // of the best one's score, over a stretch longer than the first: never catches up
 constexpr double kCentreSd = 0.01;  // rad, of the normals as a whole: ball's centre and radius, camera
 // rad, of the axis, where what the pattern does not explain is as strong as what it does: light that moves as the ball
 // travels is alike over time and disc, so that the scatter over blocks does not show it.
@@ -261,6 +262,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
     }
     const auto keep = kKept[std::min(round + 1, kKept.size() - 1)];
     SortAndPrune(list, keep, 0.4 / span, roll_axis);
+    if (round > 0) std::erase_if(list, [&](const Candidate& c) { return c.score < kHopeless * list.front().score; });
     if (list.empty()) return none("Nothing on the ball's surface is seen to turn as a ball does.");
     if (whole) break;
     half *= kGrowth;
@@ -275,7 +277,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
       for (int k = 0; k < 3; ++k) fit.Step(0, n, 0.2 / out.seconds, &list[i].guess);
     }
     list[i].score = fit.Predicted(0, n, list[i].guess);
-    if (list[i].score < 0.3 * first_score) break;
+    if (list[i].score < kHopeless * first_score) break;
   }
   SortAndPrune(list, list.size(), 0.4 / out.seconds, roll_axis);
   if (list.empty()) return none("Nothing on the ball's surface is seen to turn as a ball does.");

@@ -13,8 +13,9 @@
 namespace hookline::pipeline {
 namespace {
 
-Result<LaneSetup> SetupFromFile(const std::string& file, const LaneInClip& clip) {
-  auto loaded = setup::LoadSetup(file);
+Result<LaneSetup> SavedSetup(const LaneOptions& options, const LaneInClip& clip) {
+  const std::string& file = options.setup_file;
+  auto loaded = options.setup_text.empty() ? setup::LoadSetup(file) : setup::SetupFromText(options.setup_text, file);
   if (!loaded.ok()) return loaded.status();
   if (loaded->camera.width != clip.clip.width || loaded->camera.height != clip.clip.height) {
     return Status(StatusCode::kBadFile, file + " is for pictures of " + std::to_string(loaded->camera.width) + "x" +
@@ -97,7 +98,7 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
   setup::FindLaneOptions search;
   search.lane_offset = options.lane_offset.value_or(0);
   const auto find = [&]() -> Result<LaneSetup> {
-    if (!options.setup_file.empty()) return SetupFromFile(options.setup_file, found);
+    if (!options.setup_file.empty()) return SavedSetup(options, found);
     if (!options.points.empty())
       return setup::LaneFromPoints(options.points, found.clip.width, found.clip.height, &found.background);
     return setup::FindLane(found.background, search);

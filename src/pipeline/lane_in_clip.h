@@ -16,6 +16,7 @@ namespace hookline::pipeline {
 
 struct LaneOptions {
   std::string setup_file;                         // a saved lane setup, used instead of searching; empty: none
+  std::string setup_text;                         // its content, where it is no file: setup_file names it then
   std::map<std::string, Eigen::Vector2d> points;  // marked points by name (docs/lane-setup-file.md), px; empty: none
   // 0: the lane the camera aims at; +1 the next one to its right, -1 to its left; empty: the one aimed at, or the next
   // one when the camera aims between two and only there a ball rolls.

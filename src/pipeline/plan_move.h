@@ -2,9 +2,10 @@
 //
 // The lane is the friction map of the session's shots with the ball in hand; the ball is the mean of the good shots on
 // the line now (advice's lane read), put right to the bowler's own mean speed, turn and revs over all good shots and to
-// the target at the arrows, so that a few shots' luck is not taken for the line. The move is the smallest, of three
-// kinds (feet alone; eyes half as far as feet; both alike), that brings this ball to board 17.5, in half boards, within
-// what lane and approach allow.
+// the target at the arrows, so that a few shots' luck is not taken for the line. Feet count where the ball is laid
+// down: stance and laydown move alike. (3-1-2 counts them at the stance, where two boards are one at the foul line.)
+// The move is the smallest, of three kinds (feet alone; eyes half as far as feet; both alike), that brings this ball to
+// board 17.5, in half boards, within what lane and approach allow.
 #pragma once
 
 #include <vector>

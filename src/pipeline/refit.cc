@@ -226,6 +226,8 @@ Result<LaneSetup> DraggedLane(const ClipRun& base, const Corrections& correction
 bool NeedsClip(const ClipRun& base, const Corrections& corrections) {
   if (corrections.lane_marks == base.lane_marks) return !base.result.lane_setup && !corrections.lane_marks.empty();
   if (!base.result.lane_setup || corrections.lane_marks.empty() || !base.background) return true;
+  // The ball was followed on the lane of other marks: the numbers would depend on which were set first.
+  if (!base.lane_marks.empty()) return true;
   const auto lane = LaneOf(base, corrections, false);
   return lane.ok() && LaneMoved(*base.result.lane_setup, *lane) > kMovedFar;
 }

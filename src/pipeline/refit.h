@@ -21,12 +21,14 @@ namespace hookline::pipeline {
 // base's own lane when there are no marks. kBadUse, kLaneNotFound as LaneFromPoints().
 Result<LaneSetup> DraggedLane(const ClipRun& base, const Corrections& corrections);
 
-// True when the pictures are needed again: the base has no lane, or the marks put the lane so far from where the base
-// has it (a quarter of its width somewhere) that the ball must be looked for there anew.
+// True when the pictures are needed again: the base has no lane, the marks put the lane so far from where the base has
+// it (a quarter of its width somewhere) that the ball must be looked for there anew, or the base itself was measured on
+// a lane of other marks. So the same corrections give the same numbers whatever was tried before them.
 bool NeedsClip(const ClipRun& base, const Corrections& corrections);
 
-// The base with the corrections in it. `options` are those the base was measured with. kBadUse when a correction makes
-// no sense (sentence names it) or NeedsClip().
+// The base with the corrections in it: about half a second of work a shot, another half for marks, so not for the
+// thread that draws. `options` are those the base was measured with. kBadUse when a correction makes no sense (the
+// sentence names it) or NeedsClip().
 Result<ClipRun> Refit(const ClipRun& base, const Corrections& corrections, const MeasureOptions& options);
 
 struct CorrectedClip {

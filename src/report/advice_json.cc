@@ -50,7 +50,32 @@ Json ChoiceJson(const ChoiceSummary& c) {
           {"entry_angle_deg", SpreadJson(c.entry_angle_deg)},
           {"breakpoint_board", SpreadJson(c.breakpoint_board)},
           {"roll_start_ft", SpreadJson(c.roll_start_ft)},
-          {"speed_entry_mph", SpreadJson(c.speed_entry_mph)}};
+          {"speed_entry_mph", SpreadJson(c.speed_entry_mph)},
+          {"margin", c.margin ? Json{{"pocket_share", FileNumber(c.margin->pocket_share)},
+                                     {"boards", FileNumber(c.margin->boards)},
+                                     {"speed_mph", FileNumber(c.margin->speed_mph)}}
+                              : Json(nullptr)}};
+}
+
+Json OutlookJson(const ScoreOutlook& o) {
+  Json choices = Json::array();
+  for (const ChoiceOutlook& c : o.choices)
+    choices.push_back({{"name", c.name},
+                       {"strike", RateJson(c.strike)},
+                       {"spare", RateJson(c.spare)},
+                       {"split", RateJson(c.split)},
+                       {"open", RateJson(c.open)},
+                       {"expected_score", Number(c.expected)},
+                       {"expected_low", Number(c.expected_low)},
+                       {"expected_high", Number(c.expected_high)},
+                       {"chance", Number(c.chance)}});
+  return {{"score_now", o.score_now},
+          {"over", o.over},
+          {"need", o.need ? Json(*o.need) : Json(nullptr)},
+          {"choices", std::move(choices)},
+          {"next_choice", o.next_choice.empty() ? Json(nullptr) : Json(o.next_choice)},
+          {"chance_choosing", Number(o.chance_choosing)},
+          {"text", o.text}};
 }
 
 // Breaks a paragraph at blanks; columns are counted in characters, not bytes.
@@ -122,11 +147,13 @@ std::string AdviceJson(const Advice& advice) {
                            {"first", ChoiceJson(c.first)},
                            {"second", ChoiceJson(c.second)},
                            {"first_hits_pocket_more", FileNumber(c.first_hits_pocket_more)},
+                           {"simulated", c.simulated},
+                           {"margin_text", c.margin_text.empty() ? Json(nullptr) : Json(c.margin_text)},
                            {"text", c.text},
                            {"strikes_text", c.strikes_text.empty() ? Json(nullptr) : Json(c.strikes_text)}});
   }
   j["comparisons"] = std::move(comparisons);
-  j["score_outlook"] = nullptr;
+  j["score_outlook"] = advice.score_outlook ? OutlookJson(*advice.score_outlook) : Json(nullptr);
   j["cautions"] = advice.cautions;
   j["warnings"] = advice.warnings;
   return j.dump(2) + "\n";
@@ -153,12 +180,23 @@ std::string AdviceText(const Advice& advice) {
   }
   for (const Comparison& c : advice.comparisons) {
     out << '\n';
-    Wrap(out, c.text, c.kind == "balls" ? "Two balls   " : "Two plans   ", "            ");
-    if (!c.strikes_text.empty()) Wrap(out, c.strikes_text, "            ", "            ");
+    // The numbers first; a comparison ends in a sentence on the pocket and one on strikes given the pocket.
+    std::string head = c.kind == "balls" ? "Two balls   " : "Two plans   ";
+    const auto say = [&](const std::string& text) {
+      if (text.empty()) return;
+      Wrap(out, text, head, "            ");
+      head = "            ";
+    };
     for (const ChoiceSummary* choice : {&c.first, &c.second}) {
-      if (const std::string t = ChoiceText(*choice); !t.empty())
-        Wrap(out, choice->name + ": " + t, "            ", "            ");
+      if (const std::string t = ChoiceText(*choice); !t.empty()) say(choice->name + ": " + t);
     }
+    say(c.margin_text);
+    say(c.text);
+    say(c.strikes_text);
+  }
+  if (advice.score_outlook && !advice.score_outlook->text.empty()) {
+    out << '\n';
+    Wrap(out, advice.score_outlook->text, "The score   ", "            ");
   }
   if (!advice.cautions.empty()) out << '\n';
   for (const std::string& c : advice.cautions) Wrap(out, c, "", "");

@@ -24,6 +24,8 @@ std::string ReasonOf(const Measure& measure) {
 int DecimalsShown(MeasureId id, double sd) {
   const int least = kMeasureTable[static_cast<std::size_t>(id)].decimals;
   if (!std::isfinite(sd)) return least;
+  // As it is kept in files, or a doubt on the very edge would be shown with other decimals once it was read back.
+  sd = FileNumber(sd);
   int decimals = least;
   while (decimals < least + kMostExtraDecimals && sd < 0.5 * std::pow(10.0, -decimals)) ++decimals;
   return decimals;
@@ -50,6 +52,12 @@ std::string DoubtText(MeasureId id, const Measure& measure) {
 std::string MeasureText(MeasureId id, const Measure& measure) {
   if (!Given(measure)) return "–";
   return ValueText(id, measure) + " ±" + DoubtText(id, measure);
+}
+
+std::string ShareText(double share) {
+  if (share > 0.99) return "over 99 %";
+  if (share < 0.01) return "under 1 %";
+  return FixedText(100 * share, 0) + " %";
 }
 
 double FileNumber(double value) {

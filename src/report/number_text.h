@@ -29,6 +29,9 @@ std::string MeasureText(MeasureId id, const Measure& measure);
 // A plain number with that many decimals; never "-0.0".
 std::string FixedText(double value, int decimals);
 
+// A probability: "93 %", "over 99 %", "under 1 %".
+std::string ShareText(double share);
+
 // A value as it is kept in files: rounded to a millionth, far below any doubt, so that files stay short and the same on
 // every machine.
 double FileNumber(double value);

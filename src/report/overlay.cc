@@ -285,12 +285,13 @@ cv::Mat BgrFromPicture(const Picture& picture) {
 struct Overlay::State {
   ClipResult result;
   std::unique_ptr<Pen> pen;
+  bool panel = true;
 };
 
 Overlay::Overlay(std::unique_ptr<State> state) : state_(std::move(state)) {}
 Overlay::~Overlay() = default;
 
-Result<std::unique_ptr<Overlay>> Overlay::Make(const ClipResult& result) {
+Result<std::unique_ptr<Overlay>> Overlay::Make(const ClipResult& result, bool panel) {
   if (!result.lane_setup)
     return Status(StatusCode::kLaneNotFound, "Nothing can be drawn on " + result.clip.file + ": " + result.lane_reason);
   auto pen = Pen::Make(result.clip.width, result.clip.height);
@@ -298,6 +299,7 @@ Result<std::unique_ptr<Overlay>> Overlay::Make(const ClipResult& result) {
   auto state = std::make_unique<State>();
   state->result = result;
   state->pen = std::move(*pen);
+  state->panel = panel;
   return std::unique_ptr<Overlay>(new Overlay(std::move(state)));
 }
 
@@ -318,7 +320,7 @@ void Overlay::Draw(cv::Mat& bgr, double time_s, const FrameMotion& motion) const
   DrawMarks(pen, bgr, view, *shown, time_s);
   DrawPhases(pen, bgr, view, *shown, time_s);
   DrawBall(pen, bgr, view, *shown, time_s);
-  DrawPanel(pen, bgr, view, *shown, time_s);
+  if (state_->panel) DrawPanel(pen, bgr, view, *shown, time_s);
 }
 
 Status DrawLaneSetup(cv::Mat& bgr, const LaneSetup& setup, const FrameMotion& motion) {

@@ -21,7 +21,8 @@ cv::Mat BgrFromPicture(const Picture& picture);
 class Overlay {
  public:
   // kLaneNotFound when the result has no lane; kBadFile when the font is missing. The result is copied.
-  static Result<std::unique_ptr<Overlay>> Make(const ClipResult& result);
+  // Without the panel only what lies on the lane is drawn, for pictures that have their numbers beside them.
+  static Result<std::unique_ptr<Overlay>> Make(const ClipResult& result, bool panel = true);
   ~Overlay();
   Overlay(const Overlay&) = delete;
   Overlay& operator=(const Overlay&) = delete;

@@ -85,6 +85,14 @@ Shot ShotOf(const Json& j) {
       point.v_px = NumberOf(p, "v_px").value_or(0);
       if (const auto hand = p.find("by_hand"); hand != p.end() && hand->is_boolean())
         point.set_by_hand = hand->get<bool>();
+      const auto speed = NumberOf(p, "speed_mph"), sd_speed = NumberOf(p, "sd_speed_mph"),
+                 angle = NumberOf(p, "angle_deg"), sd_angle = NumberOf(p, "sd_angle_deg");
+      if (speed && sd_speed && angle && sd_angle) {
+        point.speed = lane::MetresPerSecondFromMph(*speed);
+        point.sd_speed = lane::MetresPerSecondFromMph(*sd_speed);
+        point.angle = lane::RadiansFromDegrees(*angle);
+        point.sd_angle = lane::RadiansFromDegrees(*sd_angle);
+      }
       shot.path.push_back(point);
     }
   if (const auto pins = j.find("pins"); pins != j.end() && pins->is_object()) {
@@ -114,6 +122,53 @@ Shot ShotOf(const Json& j) {
   return shot;
 }
 
+template <int kSize>
+std::optional<Eigen::Matrix<double, kSize, 1>> VectorOf(const Json& j, const char* key) {
+  const auto it = j.find(key);
+  if (it == j.end() || !it->is_array() || it->size() != kSize) return std::nullopt;
+  Eigen::Matrix<double, kSize, 1> v;
+  for (int i = 0; i < kSize; ++i) {
+    const Json& e = (*it)[static_cast<std::size_t>(i)];
+    if (!e.is_number()) return std::nullopt;
+    v[i] = e.get<double>();
+  }
+  return v.allFinite() ? std::optional<Eigen::Matrix<double, kSize, 1>>(v) : std::nullopt;
+}
+
+// The lane as far as it can be drawn with: camera, width, arrows. Its covariance and neighbours are not in the file.
+std::optional<LaneSetup> SetupOf(const Json& j, const ClipInfo& clip) {
+  if (!j.value("found", false)) return std::nullopt;
+  const auto camera = j.find("camera");
+  if (camera == j.end() || !camera->is_object()) return std::nullopt;
+  const auto focal = NumberOf(*camera, "focal_px");
+  const auto centre = VectorOf<2>(*camera, "centre_px");
+  const auto rotation = VectorOf<3>(*camera, "rotation_rad"), position = VectorOf<3>(*camera, "position_m");
+  const auto width_in = NumberOf(j, "lane_width_in");
+  const auto tips = VectorOf<7>(j, "arrow_tips_ft");
+  if (!focal || *focal <= 0 || !centre || !rotation || !position || !width_in || *width_in <= 0 || !tips ||
+      clip.width <= 0 || clip.height <= 0)
+    return std::nullopt;
+  LaneSetup s;
+  const std::string source = TextOf(j, "source");
+  s.source = source == "points" ? SetupSource::kPoints
+             : source == "file" ? SetupSource::kFile
+                                : SetupSource::kAutomatic;
+  s.camera.width = clip.width;
+  s.camera.height = clip.height;
+  s.camera.focal_px = *focal;
+  s.camera.centre_u = centre->x();
+  s.camera.centre_v = centre->y();
+  s.camera.k1 = NumberOf(*camera, "k1").value_or(0);
+  s.camera.k2 = NumberOf(*camera, "k2").value_or(0);
+  s.camera.rotation = *rotation;
+  s.camera.position_in_lane = *position;
+  s.lane.width = lane::MetresFromInches(*width_in);
+  for (int i = 0; i < 7; ++i) s.lane.arrow_tip_y[static_cast<std::size_t>(i)] = lane::MetresFromFeet((*tips)[i]);
+  s.lane.arrows_measured = j.value("arrows_measured", false);
+  if (const auto residual = NumberOf(j, "residual_px")) s.residual_px = *residual;
+  return s;
+}
+
 }  // namespace
 
 Result<ClipResult> ParseResult(const std::string& text, const std::string& file) {
@@ -133,6 +188,10 @@ Result<ClipResult> ParseResult(const std::string& text, const std::string& file)
     result.clip.width = static_cast<int>(NumberOf(*clip, "width").value_or(0));
     result.clip.height = static_cast<int>(NumberOf(*clip, "height").value_or(0));
     result.clip.duration_s = NumberOf(*clip, "duration_s").value_or(0);
+  }
+  if (const auto lane = j.find("lane_setup"); lane != j.end() && lane->is_object()) {
+    result.lane_setup = SetupOf(*lane, result.clip);
+    result.lane_reason = TextOf(*lane, "reason");
   }
   for (const Json& shot : *shots) {
     if (!shot.is_object()) return bad("an entry of its list of shots is no object.");

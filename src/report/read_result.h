@@ -1,6 +1,6 @@
 // Reads a result file back, format "hookline-shots" version 1 (docs/result-file.md), whoever wrote it: this program or
-// one that makes sessions without video. The lane's camera is not in that file, so there is no LaneSetup; keys that are
-// not known are passed over.
+// one that makes sessions without video. The LaneSetup read is what drawing needs, without covariance and neighbours;
+// there is none when the file has no camera. Keys that are not known are passed over.
 #pragma once
 
 #include <string>

@@ -55,6 +55,14 @@ Json SetupJson(const ClipResult& result) {
   Json tips = Json::array();
   for (double y : setup.lane.arrow_tip_y) tips.push_back(Number(lane::FeetFromMetres(y)));
   j["arrow_tips_ft"] = std::move(tips);
+  const CameraModel& c = setup.camera;
+  const auto triple = [](const Eigen::Vector3d& v) { return Json{Number(v.x()), Number(v.y()), Number(v.z())}; };
+  j["camera"] = {{"focal_px", Number(c.focal_px)},
+                 {"centre_px", {Number(c.centre_u), Number(c.centre_v)}},
+                 {"k1", Number(c.k1)},
+                 {"k2", Number(c.k2)},
+                 {"rotation_rad", triple(c.rotation)},
+                 {"position_m", triple(c.position_in_lane)}};
   j["notes"] = setup.notes;
   if (!setup.marks_by_hand.empty()) {
     Json marks = Json::object();
@@ -78,6 +86,12 @@ Json PointJson(const PathPoint& point) {
             {"seen", point.seen},
             {"u_px", Number(point.u_px)},
             {"v_px", Number(point.v_px)}};
+  if (point.speed && point.angle) {
+    j["speed_mph"] = Number(lane::MphFromMetresPerSecond(*point.speed));
+    j["sd_speed_mph"] = Number(lane::MphFromMetresPerSecond(point.sd_speed));
+    j["angle_deg"] = Number(lane::DegreesFromRadians(*point.angle));
+    j["sd_angle_deg"] = Number(lane::DegreesFromRadians(point.sd_angle));
+  }
   if (point.set_by_hand) j["by_hand"] = true;
   return j;
 }

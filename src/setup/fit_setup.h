@@ -18,9 +18,9 @@ namespace hookline::setup {
 struct MarkPoint {
   Eigen::Vector3d p_in_lane = Eigen::Vector3d::Zero();  // m; x is scaled by the fitted width where scales_with_width
   bool scales_with_width = false;
-  double sigma = 1;        // times mark_sigma_px
-  double sigma_along = 1;  // times that again in v: how much less the place along the lane is known than across
+  double sigma_along = 1;  // times mark_sigma_px in v: how much less the place along the lane is known than across
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
+  double sigma = 1;  // times mark_sigma_px, each way
 };
 
 struct FitSetupOptions {

@@ -126,15 +126,17 @@ SetupFit Refined(const SetupFit& fit, const std::vector<LaneInView>& lanes, cons
   EvidenceOptions look;
   const double pixel = std::max(1.0, picture.luma.rows / 1080.0);
   SetupFit chosen = fit;
+  chosen.lanes = lanes;
   std::size_t most = 0;
   for (const double sign : {1.0, -1.0}) {
     look.lane_sign = sign;
     SetupFit trial = fit;
+    trial.lanes = lanes;
     Evidence e;
     for (const double window : {10.0, 6.0, 4.0, 3.0}) {
       look.window_px = window * pixel;
-      e = MeasureEvidence({picture.luma}, trial.setup, lanes, look);
-      const SetupFit next = FitSetup(trial.setup, lanes, e, marks, options);
+      e = MeasureEvidence({picture.luma}, trial.setup, trial.lanes, look);
+      const SetupFit next = FitSetup(trial.setup, trial.lanes, e, marks, options);
       if (!next.usable) break;
       trial = next;
     }
@@ -227,10 +229,15 @@ Result<LaneSetup> LaneCorrected(const LaneSetup& found, const std::map<std::stri
   if (off(by_marks.setup) > kMarksDisagree) return no_lane;
   LaneSetup setup = by_marks.setup;
   if (refine) {
-    // What the picture shows replaces the corners that were only held.
-    const SetupFit seen = Refined(by_marks, lanes, *named, options, *refine);
+    // What the picture shows replaces the corners that were only held; the lanes beside say as much of the camera.
+    std::vector<LaneInView> all = lanes;
+    for (const NeighbourLane& n : found.neighbours) all.push_back({n.index, n.centre_x});
+    const SetupFit seen = Refined(by_marks, all, *named, options, *refine);
     if (seen.edges_used > 0 && off(seen.setup) <= kStandsAside) {
       setup = seen.setup;
+      setup.neighbours.clear();
+      for (std::size_t i = 1; i < seen.lanes.size(); ++i)
+        setup.neighbours.push_back({seen.lanes[i].index, seen.lanes[i].centre_x});
       if (const auto tips = MeasureArrowTips({refine->luma}, setup)) {
         setup.lane.arrow_tip_y = *tips;
         setup.lane.arrows_measured = true;

@@ -20,7 +20,8 @@ constexpr int kRollsHits = 6;
 constexpr double kRollsWay = 0.6;                      // m
 constexpr double kRimSeen = 0.6, kRimContrast = 2;     // of DiscFit
 constexpr double kRimSigmaPx = 0.4, kRimSigma = 0.03;  // px, of the radius
-constexpr double kBoxDoubt = 3;                        // of a place without its rim, over that of a free ball's
+constexpr int kRimPatience = 4, kRimSeldom = 4;  // looks without a rim, after which only each fourth frame is looked at
+constexpr double kBoxDoubt = 3;                  // of a place without its rim, over that of a free ball's
 constexpr double kPinsLookY = lane::kHeadPinY - 2.5;
 
 double ScaleOf(const Corridor& c) { return c.scale(); }
@@ -244,6 +245,9 @@ Step Chain::Make(const FrameView& view, const Candidate* found, const Eigen::Vec
 bool Chain::SeeRim(const FrameView& view, const Eigen::Vector2d& expected, double window_u, double window_v) {
   rolls_ = rolls_ || (hits_ >= kRollsHits && steps_.back().contact.y() - steps_.front().contact.y() > kRollsWay);
   if (!rolls_) return false;
+  // What never shows a rim is an arm, a leg, a rake.
+  ++rims_missed_;
+  if (rims_missed_ > kRimPatience && rims_missed_ % kRimSeldom != 0) return false;
   const Eigen::Vector2d contact = state_.head<2>();
   const auto outline = corridor_->OutlineAt(contact);
   const auto j = corridor_->ContactJacobian(expected);
@@ -252,6 +256,7 @@ bool Chain::SeeRim(const FrameView& view, const Eigen::Vector2d& expected, doubl
   model.radius = outline->radius;
   model.round = outline->round;
   model.down = corridor_->Down(contact);
+  model.rough = true;
   model.motion = 0.5 * (view.time_s - steps_[steps_.size() - 2].time_s) * (j->inverse() * state_.tail<2>());
   const DiscFit fit = FitDisc(steps_.back().patch, expected + outline->shift, model);
   if (!fit.ok || fit.seen_share < kRimSeen || fit.contrast < kRimContrast) return false;
@@ -262,6 +267,8 @@ bool Chain::SeeRim(const FrameView& view, const Eigen::Vector2d& expected, doubl
   Update(p, std::max(kRimSigmaPx, kRimSigma * model.radius));
   const Candidate c{p, *found, model.radius, steps_.back().score};
   steps_.back() = Make(view, &c, *found);
+  steps_.back().rim = true;
+  rims_missed_ = 0;
   return true;
 }
 

@@ -38,6 +38,7 @@ struct Step {
   double time_s = 0;
   FrameMotion motion;
   bool hit = false;
+  bool rim = false;  // the place is that of a disc seen by its rim
   double score = 0;
   Eigen::Vector2d p = Eigen::Vector2d::Zero();        // px, as found, or predicted when not hit
   Eigen::Vector2d contact = Eigen::Vector2d::Zero();  // m
@@ -93,7 +94,8 @@ class Chain {
   double last_hit_s_ = 0;
   double mean_score_ = 0;
   bool over_ = false;
-  bool rolls_ = false;  // long enough to be worth a look at its rim
+  bool rolls_ = false;   // long enough to be worth a look at its rim
+  int rims_missed_ = 0;  // looks in a row that found none
 };
 
 // New chains from the candidates of the newest view, by pairs with those of earlier ones. `candidates` runs parallel to

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 #include <vector>
 
 #include "lane/units.h"
@@ -17,6 +18,8 @@ constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft
 constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
+constexpr std::size_t kRoughThinning = 3;   // of both, for a rough fit
+constexpr double kStrideRadius = 10;        // px, of a disc per step from pixel to pixel in a rough fit
 constexpr double kColoured = 40;  // of chroma between ball and background, from which mixing is a matter of colour
 
 // Phi, its derivative and its integral, tabulated.
@@ -124,12 +127,27 @@ void Basis(double x, double y, int terms, double* b) {
   b[9] = y * (x * x + y * y - 0.8);
 }
 
-double RobustWidth(std::vector<float>& r) {
-  if (r.size() < 8) return 1;
-  const auto mid = r.begin() + static_cast<std::ptrdiff_t>(r.size() / 2);
-  std::nth_element(r.begin(), mid, r.end());
-  return 1.4826 * *mid;
-}
+// 1.48 times the median of sizes, grey levels, to an eighth of one. Asked for each channel in each round, so counted,
+// not sorted.
+class RobustWidth {
+ public:
+  void Add(double size) { ++count_[static_cast<std::size_t>(std::min(size, kMost) * kPerLevel)], ++total_; }
+  double Value() const {
+    if (total_ < 8) return 1;
+    int below = 0;
+    const int half = total_ / 2;
+    for (std::size_t i = 0;; ++i) {
+      if (below + count_[i] > half)
+        return 1.4826 * (static_cast<double>(i) + (half - below + 0.5) / count_[i]) / kPerLevel;
+      below += count_[i];
+    }
+  }
+
+ private:
+  static constexpr double kMost = 63.9, kPerLevel = 8;
+  std::array<int, 512> count_{};
+  int total_ = 0;
+};
 
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
@@ -157,11 +175,14 @@ struct Channel {
 class Fitter {
  public:
   Fitter(const Patch& patch, const DiscModel& model, const Eigen::Vector2d& start)
-      : model_(model), round_motion_(model.round * model.motion), origin_(start) {
+      : model_(model),
+        round_motion_(model.round * model.motion),
+        origin_(start),
+        stride_(model.rough ? std::clamp(static_cast<int>(model.radius / kStrideRadius), 1, 4) : 1) {
     MaskOccluded(patch);
     const double r = model.radius;
     luma_.blur = model.blur;
-    luma_.terms = r < 4.5 ? 6 : 10;
+    luma_.terms = r < 4.5 || model.rough ? 6 : 10;
     Collect(patch.luma, patch.back_luma, patch.gain, 0, patch.box, 1, luma_);
     if (patch.cb.empty() || patch.back_cb.empty() || !model.colour) return;
     // A chroma sample covers two luma pixels each way: its box adds (2^2 - 1) / 12 px^2.
@@ -182,14 +203,17 @@ class Fitter {
     const double limit = std::clamp(0.35 * model_.radius, 0.8, 4.0);
     for (Channel* ch : {&luma_, &cb_, &cr_}) Begin(*ch, p);
     MixColours();
-    for (int round = 0; round < 14; ++round) {
+    // Wide at first: the start may be a pixel or two off.
+    const int narrower = model_.near ? 0 : model_.rough ? 1 : 2, narrow = model_.near ? 1 : 2 * narrower;
+    const int least = model_.near ? 2 : model_.rough ? 3 : 5, most = model_.rough ? 8 : 14;
+    const double enough = model_.rough ? 0.1 : 0.015;
+    for (int round = 0; round < most; ++round) {
       Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
       normal.setZero();
-      // Wide at first: the start may be a pixel or two off.
-      const double cut = round < 2 ? 1e9 : round < 4 ? 8 : 4.5;
+      const double cut = round < narrower ? 1e9 : round < narrow ? 8 : 4.5;
       Solution parts[3];
       Channel* channels[3] = {&luma_, &cb_, &cr_};
-      if (round == 2 || round == 5) MixColours();
+      if (round == narrower || round == least) MixColours();
       for (int k = 0; k < 3; ++k) Add(*channels[k], p, cut, parts[k], normal, rhs);
       if (free_radius) {
         const double w = 1 / (model_.radius_sd * model_.radius_sd);
@@ -213,7 +237,7 @@ class Fitter {
       step_size = step.norm();
       if ((p.head<2>() - start).norm() > 1.2 * model_.radius + 3) return fit;
       if (p(2) < 0.5 * model_.radius || p(2) > 1.6 * model_.radius) return fit;
-      if (round >= 5 && step_size < 0.015) break;
+      if (round >= least && step_size < enough) break;
     }
     const Eigen::Matrix3d covariance = normal.inverse();
     if (!covariance.allFinite() || covariance(0, 0) <= 0 || covariance(1, 1) <= 0) return fit;
@@ -228,14 +252,16 @@ class Fitter {
   }
 
  private:
+  static constexpr int kMostOwn = 11;  // unknowns of one channel
   struct Solution {
     bool used = false;
-    Eigen::VectorXd own;   // change of f with the centre held
-    Eigen::MatrixXd side;  // ... and by how much less for a step of the centre
+    Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kMostOwn, 1> own;   // change of f with the centre held
+    Eigen::Matrix<double, Eigen::Dynamic, 3, 0, kMostOwn, 3> side;  // ... and by how much less for a step of the centre
   };
 
   static std::size_t Bin(const Eigen::Vector2d& d) {
-    return static_cast<std::size_t>((std::atan2(d.y(), d.x()) / (2 * lane::kPi) + 0.5) * kBins) % kBins;
+    const float degrees = cv::fastAtan2(static_cast<float>(d.y()), static_cast<float>(d.x()));
+    return static_cast<std::size_t>((static_cast<double>(degrees) / 360 + 0.5) * kBins) % kBins;
   }
 
   // Directions in which not the background stands beside the ball (a leg in front, another ball, a strong shadow):
@@ -245,8 +271,8 @@ class Fitter {
     const double r = model_.radius, from = r + 2.5 + 0.06 * r + 0.5 * model_.motion.norm(),
                  to = from + std::max(2.5, 0.12 * r);
     std::array<int, kBins> asked{}, other{};
-    for (int row = 0; row < patch.luma.rows; ++row)
-      for (int col = 0; col < patch.luma.cols; ++col) {
+    for (int row = 0; row < patch.luma.rows; row += stride_)
+      for (int col = 0; col < patch.luma.cols; col += stride_) {
         const Eigen::Vector2d d(patch.box.x + col - origin_.x(), patch.box.y + row - origin_.y());
         if (const double rho2 = d.squaredNorm(); rho2 < from * from || rho2 > to * to) continue;
         const std::size_t bin = Bin(d);
@@ -272,8 +298,9 @@ class Fitter {
       int row, col;
     };
     std::vector<Place> rim, other;
-    for (int row = 0; row < seen.rows; ++row)
-      for (int col = 0; col < seen.cols; ++col) {
+    const int stride = std::max(1, stride_ / cell);
+    for (int row = 0; row < seen.rows; row += stride)
+      for (int col = 0; col < seen.cols; col += stride) {
         const Eigen::Vector2d d(box.x + cell * col + middle - origin_.x(), box.y + cell * row + middle - origin_.y());
         const double rho2 = (model_.round * d).squaredNorm();
         if (rho2 > out * out || (in > 0 && rho2 < in * in)) continue;
@@ -291,7 +318,7 @@ class Fitter {
         places[i] = places[static_cast<std::size_t>(static_cast<double>(i) * step)];
       places.resize(most);
     };
-    const std::size_t share = cell == 1 ? 1 : 2;
+    const std::size_t share = (cell == 1 ? 1 : 2) * (model_.rough ? kRoughThinning : 1);
     thin(rim, kRimSamples / share);
     thin(other, kOtherSamples / share);
     ch.rim = rim.size();
@@ -429,11 +456,10 @@ class Fitter {
     }
   }
 
-  void Reweigh(Channel& ch, double cut) {
-    absolute_.resize(ch.size());
-    for (std::size_t i = 0; i < ch.size(); ++i)
-      absolute_[i] = static_cast<float>(std::abs(ch.residual[static_cast<Eigen::Index>(i)]));
-    ch.scale = std::max(1.0, RobustWidth(absolute_));
+  static void Reweigh(Channel& ch, double cut) {
+    RobustWidth width;
+    for (const double r : ch.residual) width.Add(std::abs(r));
+    ch.scale = std::max(1.0, width.Value());
     if (cut > 1e8) {
       const double knee = 1.5 * ch.scale;
       for (Eigen::Index i = 0; i < ch.residual.size(); ++i) {
@@ -453,7 +479,7 @@ class Fitter {
   void Begin(Channel& ch, const Eigen::Vector3d& p) {
     if (ch.size() < 12) return;
     ch.f[0] = 100;
-    for (int round = 0; round < 3; ++round) {
+    for (int round = 0; round < (model_.rough ? 2 : 3); ++round) {
       Evaluate(ch, p);
       if (round > 0) Reweigh(ch, 1e9);
       Solution s;
@@ -486,7 +512,8 @@ class Fitter {
 
   // Weighted sums d d' and d r over the rows of an even, fixed number of columns: the dearest loop of the tracker.
   template <int Columns>
-  static void Gather(const Channel& ch, Eigen::MatrixXd& a, Eigen::VectorXd& b) {
+  static void Gather(const Channel& ch, Eigen::Matrix<double, Columns, Columns>& a,
+                     Eigen::Matrix<double, Columns, 1>& b) {
     Eigen::Matrix<double, Columns, Columns> sum = Eigen::Matrix<double, Columns, Columns>::Zero();
     Eigen::Matrix<double, Columns, 1> right = Eigen::Matrix<double, Columns, 1>::Zero();
     double offset = 0, offset_right = 0;
@@ -512,38 +539,39 @@ class Fitter {
   }
 
   // Whitened normal equations of one channel; its own unknowns are eliminated (Schur complement).
-  static void Reduce(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
-    const int k = ch.terms + 1, all = k + 3;
-    Eigen::MatrixXd a;
-    Eigen::VectorXd b;
-    switch (ch.terms) {
-      case 3:
-        Gather<8>(ch, a, b);
-        break;
-      case 6:
-        Gather<10>(ch, a, b);
-        break;
-      default:
-        Gather<14>(ch, a, b);
-    }
-    a.conservativeResize(all, all);
-    b.conservativeResize(all);
+  template <int Terms>
+  static void ReduceTerms(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
+    constexpr int kOwn = Terms + 1, kColumns = (Terms + 5) / 2 * 2;
+    Eigen::Matrix<double, kColumns, kColumns> a;
+    Eigen::Matrix<double, kColumns, 1> b;
+    Gather<kColumns>(ch, a, b);
     // Weak priors keep the linear part determined where an arc is missing: 3 grey levels for o, 80 to 15 for the rising
     // terms.
     const double variance = ch.scale * ch.scale;
-    for (int i = 0; i < k; ++i) {
-      const double sd = i == ch.terms ? 3 : i == 0 ? 1000 : i < 3 ? 80 : i < 6 ? 40 : 15;
+    for (int i = 0; i < kOwn; ++i) {
+      const double sd = i == Terms ? 3 : i == 0 ? 1000 : i < 3 ? 80 : i < 6 ? 40 : 15;
       a(i, i) += variance / (sd * sd);
       b[i] -= variance / (sd * sd) * ch.f[i];
     }
-    const auto solver = a.topLeftCorner(k, k).ldlt();
-    const Eigen::MatrixXd cross = a.topRightCorner(k, 3);
+    const Eigen::LDLT<Eigen::Matrix<double, kOwn, kOwn>> solver(a.template topLeftCorner<kOwn, kOwn>());
+    const Eigen::Matrix<double, kOwn, 3> cross = a.template block<kOwn, 3>(0, kOwn);
     s.used = true;
-    s.own = solver.solve(b.head(k));
+    s.own = solver.solve(b.template head<kOwn>());
     s.side = solver.solve(cross);
     const double white = 1 / variance;
-    normal += white * (a.bottomRightCorner<3, 3>() - cross.transpose() * s.side);
-    rhs += white * (b.tail<3>() - cross.transpose() * s.own);
+    normal += white * (a.template block<3, 3>(kOwn, kOwn) - cross.transpose() * s.side);
+    rhs += white * (b.template segment<3>(kOwn) - cross.transpose() * s.own);
+  }
+
+  static void Reduce(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
+    switch (ch.terms) {
+      case 3:
+        return ReduceTerms<3>(ch, s, normal, rhs);
+      case 6:
+        return ReduceTerms<6>(ch, s, normal, rhs);
+      default:
+        return ReduceTerms<10>(ch, s, normal, rhs);
+    }
   }
 
   void Judge(const Eigen::Vector3d& p, DiscFit& fit) {
@@ -590,13 +618,13 @@ class Fitter {
   DiscModel model_;
   Eigen::Vector2d round_motion_;
   Eigen::Vector2d origin_;
+  int stride_ = 1;  // px, rows and columns looked at
   Channel luma_, cb_, cr_;
   std::array<bool, kBins> masked_{};
   bool colours_ = false;
   std::array<Colour, kBins> behind_{};
   Colour all_behind_;
   bool any_masked_ = false;
-  std::vector<float> absolute_;
 };
 
 }  // namespace

@@ -42,6 +42,10 @@ struct DiscModel {
   double blur = 0.75;            // px, s above, the pixel's own box included
   bool linear_light = true;  // luma is composed in linear light, (level / 255)^2.2; otherwise as it stands in the file
   bool colour = true;        // chroma takes part
+  bool near = false;         // the start is where an earlier fit ended: no wide look around it
+  // A tenth of a pixel is enough, for following a ball: fewer pixels, a plainer brightness and fewer rounds, at a fifth
+  // of the cost.
+  bool rough = false;
   Eigen::Vector2d chroma_at{
       0, 0};  // px, where chroma was sampled, from its cell's middle; (-0.5, 0) is usual in a landscape file
 };

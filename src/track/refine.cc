@@ -123,13 +123,15 @@ DiscModel Refiner::Model(const Fitted& f) const {
   return m;
 }
 
-void Refiner::FitAll(double radius_sd, std::size_t stride) {
+void Refiner::FitAll(double radius_sd, std::size_t stride, bool rough) {
   const auto count = static_cast<int>((fits_.size() + stride - 1) / stride);
   cv::parallel_for_(cv::Range(0, count), [&](const cv::Range& range) {
     for (int k = range.start; k < range.end; ++k) {
       Fitted& f = fits_[static_cast<std::size_t>(k) * stride];
       DiscModel m = Model(f);
       m.radius_sd = radius_sd > 0 ? radius_sd * std::max(1.0, 0.05 * m.radius) : 0;
+      m.rough = rough;
+      m.near = f.fit.ok || f.step->rim;
       // The pixels looked at and the expected radius belong to where the ball is: again from there when that proves to
       // be elsewhere.
       for (int round = 0; round < 3; ++round) {
@@ -141,6 +143,7 @@ void Refiner::FitAll(double radius_sd, std::size_t stride) {
         f.contact = *c;
         Expect(f);
         f.start = f.fit.p;
+        m.near = true;
         if (moved < 0.4) break;
         m.radius = factor_ * f.radius + offset_;
         m.round = f.outline.round;
@@ -167,6 +170,7 @@ void Refiner::ChooseBlur() {
         const Fitted& f = *good[i * span / n];
         DiscModel m = Model(f);
         m.radius_sd = 0.5;
+        m.near = true;
         const DiscFit d = FitAt(f, m);
         each[i] = std::log(d.ok ? d.cost : 50.0);
       }
@@ -372,7 +376,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
   Prepare();
   report.patches = static_cast<int>(fits_.size());
   const std::size_t stride = std::max<std::size_t>(1, fits_.size() / 40);
-  FitAll(0.5, stride);
+  FitAll(0.5, stride, true);
   if (!Promising(stride)) return std::nullopt;
   ChooseBlur();
   FitAll(0.5, stride);

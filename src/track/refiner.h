@@ -47,7 +47,7 @@ class Refiner {
   void Expect(Fitted& f) const;
   DiscFit FitAt(const Fitted& f, const DiscModel& model) const;
   DiscModel Model(const Fitted& f) const;
-  void FitAll(double radius_sd, std::size_t stride = 1);
+  void FitAll(double radius_sd, std::size_t stride = 1, bool rough = false);
   void ChooseBlur();
   void PoolRadius();
   bool Believed(const Fitted& f) const {

@@ -148,7 +148,7 @@ CompareEvents ComparePanel::Draw(const CompareInputs& in) {
       ImGui::TableSetupColumn(("Shot " + first->name + "##1").c_str());
       ImGui::TableSetupColumn(("Shot " + second->name + "##2").c_str());
       ImGui::TableSetupColumn("Difference");
-      ImGui::TableSetupColumn("Says");
+      ImGui::TableSetupColumn("Sure?");
       ImGui::TableHeadersRow();
       for (const CompareRow& row : rows) {
         const auto cell = [&](const std::string& text, const std::string& why) {

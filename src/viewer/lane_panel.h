@@ -15,9 +15,9 @@
 #include "viewer/style.h"
 #include "viewer/what_if_runner.h"
 
-struct ImDrawList;
-
 namespace hookline::viewer {
+
+struct LaneScene;
 
 struct LaneInputs {
   const Style* style = nullptr;
@@ -43,16 +43,10 @@ class LanePanel {
   Layers& layers() { return layers_; }
 
  private:
-  struct Scene;  // what one picture needs at hand
   void DrawToolbar(const LaneInputs& in);
   void DrawLegend(const LaneInputs& in, LaneEvents* events);
   void DrawLane(const LaneInputs& in, LaneEvents* events);
-  void DrawFloor(const Scene& s) const;
-  void DrawRulers(const Scene& s) const;
-  void DrawShots(const Scene& s, const LaneInputs& in) const;
-  void DrawShot(const Scene& s, const ShownShot& shot) const;
-  void DrawWhatIfPaths(const Scene& s);
-  void DragWhatIf(const Scene& s, bool hovered);
+  void DragWhatIf(const LaneScene& s, bool hovered);
   void DrawWhatIfControls(const LaneInputs& in);
   void DrawLayerKey(const LaneInputs& in);
   void AskAgain();

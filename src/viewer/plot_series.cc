@@ -1,5 +1,6 @@
 #include "viewer/plot_series.h"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -9,6 +10,9 @@
 
 namespace hookline::viewer {
 namespace {
+
+// s; a path of this program is smooth in itself, one of another may not be.
+constexpr double kWindow = 0.08;
 
 // The measure whose form of number a reading takes.
 MeasureId FormOf(PlotKind kind) {
@@ -56,11 +60,33 @@ double DoubtAt(const std::vector<KnownDoubt>& known, double ft) {
   return known.back().sd;
 }
 
-// Derivative at b of the parabola through three values at uneven times; `at` 0, 1 or 2 chooses where.
-double Slope(double ta, double tb, double tc, double a, double b, double c, int at) {
-  const double ab = (b - a) / (tb - ta), bc = (c - b) / (tc - tb), bend = (bc - ab) / (tc - ta);
-  const double t = at == 0 ? ta : at == 1 ? tb : tc;
-  return ab + bend * (2 * t - ta - tb);
+struct Velocity {
+  double x = 0, y = 0;
+};
+
+// Slope at point i of the parabola that fits x and y best over kWindow either way, or over the nearest three points.
+// nullopt when their times do not differ.
+std::optional<Velocity> VelocityAt(const std::vector<PathPoint>& path, std::size_t i) {
+  std::size_t from = i, to = i;
+  while (from > 0 && path[i].time_s - path[from - 1].time_s <= kWindow) --from;
+  while (to + 1 < path.size() && path[to + 1].time_s - path[i].time_s <= kWindow) ++to;
+  if (to - from < 2) {
+    from = std::min(i > 0 ? i - 1 : 0, path.size() - 3);
+    to = from + 2;
+  }
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Matrix<double, 3, 2> right = Eigen::Matrix<double, 3, 2>::Zero();
+  const double scale = std::max(path[to].time_s - path[from].time_s, 1e-12);
+  for (std::size_t k = from; k <= to; ++k) {
+    const double t = (path[k].time_s - path[i].time_s) / scale;
+    const Eigen::Vector3d by(1, t, t * t);
+    normal += by * by.transpose();
+    right += by * Eigen::RowVector2d(path[k].x, path[k].y);
+  }
+  const Eigen::FullPivLU<Eigen::Matrix3d> lu(normal);
+  if (!lu.isInvertible()) return std::nullopt;
+  const Eigen::Matrix<double, 3, 2> fit = lu.solve(right);
+  return Velocity{fit(1, 0) / scale, fit(1, 1) / scale};
 }
 
 }  // namespace
@@ -86,12 +112,9 @@ PlotSeries SeriesOf(const Shot& shot, PlotKind kind, double lane_width) {
   const std::vector<KnownDoubt> known = DoubtsOf(shot, kind);
   const double inward = shot.hand == lane::Hand::kRight ? -1 : 1;
   for (std::size_t i = 0; i < path.size(); ++i) {
-    const std::size_t middle = std::clamp<std::size_t>(i, 1, path.size() - 2);
-    const PathPoint &a = path[middle - 1], &b = path[middle], &c = path[middle + 1];
-    if (!(b.time_s > a.time_s && c.time_s > b.time_s)) continue;
-    const int at = i < middle ? 0 : i > middle ? 2 : 1;
-    const double vx = Slope(a.time_s, b.time_s, c.time_s, a.x, b.x, c.x, at),
-                 vy = Slope(a.time_s, b.time_s, c.time_s, a.y, b.y, c.y, at);
+    const auto velocity = VelocityAt(path, i);
+    if (!velocity) continue;
+    const double vx = velocity->x, vy = velocity->y;
     PlotPoint point;
     point.ft = lane::FeetFromMetres(path[i].y);
     point.sd = DoubtAt(known, point.ft);

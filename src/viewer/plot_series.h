@@ -5,8 +5,9 @@
 //   speed(y)  = |d(x, y)/dt|, mph;                sd: that of the measures at 2, 15 and 59 ft, straight between them
 //   angle(y)  = atan(dx/dy), inward positive, deg; sd: that of launch and entry angle, at 6.5 and 59.5 ft, likewise
 //
-// A path is kept as places at the frames' times, of a smooth fit, so slopes are taken over neighbours in time (second
-// order, uneven steps). Its doubt of slope is not kept; the measures' is, at those places.
+// A path is kept as places at the frames' times; slopes are those of a parabola over 0.08 s either way, which takes the
+// roughness out of paths that others wrote and leaves a smooth one as it is. The doubt of slope is not kept in a path;
+// the measures' is, at those places.
 #pragma once
 
 #include <limits>

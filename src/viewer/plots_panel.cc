@@ -27,6 +27,28 @@ std::optional<double> PlayedFt(const PlotsInputs& in) {
 
 }  // namespace
 
+const std::vector<PlotSeries>& PlotsPanel::SeriesFor(const ShownShot& shown) {
+  const Shot& shot = *shown.shot;
+  // What a series is made of: places at both ends and in the middle stand for the path, which is fitted as a whole.
+  std::vector<double> key = {LaneOf(shown).width, shot.hand == lane::Hand::kRight ? 0.0 : 1.0,
+                             static_cast<double>(shot.path.size())};
+  if (!shot.path.empty())
+    for (const std::size_t i : {std::size_t{0}, shot.path.size() / 3, shot.path.size() / 2, shot.path.size() - 1})
+      key.insert(key.end(), {shot.path[i].time_s, shot.path[i].x, shot.path[i].y, shot.path[i].sd_x});
+  for (const MeasureId id : {MeasureId::kSpeedReleaseMph, MeasureId::kSpeedArrowsMph, MeasureId::kSpeedEntryMph,
+                             MeasureId::kLaunchAngleDeg, MeasureId::kEntryAngleDeg})
+    key.push_back(report::Given(shot.measures[id]) ? shot.measures[id].sd : -1.0);
+  auto kept = std::find_if(kept_.begin(), kept_.end(), [&](const Kept& k) { return k.id == shown.id; });
+  if (kept == kept_.end()) kept = kept_.insert(kept_.end(), Kept{shown.id, {}, {}, true});
+  kept->used = true;
+  if (kept->key != key) {
+    kept->series.clear();
+    for (const PlotKind kind : kKinds) kept->series.push_back(SeriesOf(shot, kind, LaneOf(shown).width));
+    kept->key = std::move(key);
+  }
+  return kept->series;
+}
+
 void PlotsPanel::DrawPlot(const PlotsInputs& in, PlotKind kind, const std::vector<Plotted>& plotted, float height,
                           PlotsEvents* events) {
   const Style& style = *in.style;
@@ -114,14 +136,15 @@ PlotsEvents PlotsPanel::Draw(const PlotsInputs& in) {
   const Style& style = *in.style;
   hover_ft_ = next_hover_ft_;
   next_hover_ft_.reset();
+  std::erase_if(kept_, [](const Kept& k) { return !k.used; });
+  for (Kept& k : kept_) k.used = false;
   std::vector<Plotted> plotted;
   std::string without;
   bool any_chosen = false;
   for (const ShownShot& s : in.shots) {
     if (!s.chosen) continue;
     any_chosen = true;
-    Plotted p{&s, {}};
-    for (const PlotKind kind : kKinds) p.series.push_back(SeriesOf(*s.shot, kind, LaneOf(s).width));
+    Plotted p{&s, SeriesFor(s)};
     if (p.series.front().points.empty())
       without += (without.empty() ? "" : ", ") + s.name;
     else

@@ -39,6 +39,15 @@ class PlotsPanel {
     const ShownShot* shot;
     std::vector<PlotSeries> series;  // by kind
   };
+  // The series of a shot, worked out anew only when the shot is another than before.
+  const std::vector<PlotSeries>& SeriesFor(const ShownShot& shot);
+  struct Kept {
+    int id = 0;
+    std::vector<double> key;
+    std::vector<PlotSeries> series;
+    bool used = false;
+  };
+  std::vector<Kept> kept_;
   void DrawPlot(const PlotsInputs& in, PlotKind kind, const std::vector<Plotted>& plotted, float height,
                 PlotsEvents* events);
   bool show_[3] = {true, true, true};

@@ -141,6 +141,8 @@ void ShotsPanel::DrawTags(const ShotsInputs& in, ShotsEvents* events) {
   }
   TipForItem(style, "Ball, plan, target, stance and result of all of them at once.");
   if (!ImGui::BeginPopup("say")) return;
+  float labels = 0;
+  for (const TagField field : kFields) labels = std::max(labels, ImGui::CalcTextSize(TagTitle(field).c_str()).x);
   for (const TagField field : kFields) {
     ImGui::PushID(static_cast<int>(field));
     // What they have in common stands in the field.
@@ -157,7 +159,7 @@ void ShotsPanel::DrawTags(const ShotsInputs& in, ShotsEvents* events) {
     std::string text = mine ? typed_ : same ? common : std::string();
     ImGui::AlignTextToFramePadding();
     ImGui::TextUnformatted(TagTitle(field).c_str());
-    ImGui::SameLine(12 * em);
+    ImGui::SameLine(labels + 2 * em);
     ImGui::SetNextItemWidth(IsBoardField(field) ? 5 * em : 12 * em);
     const bool entered =
         ImGui::InputTextWithHint("##field", same ? "" : "several", &text, ImGuiInputTextFlags_EnterReturnsTrue);
@@ -200,7 +202,7 @@ void ShotsPanel::DrawTags(const ShotsInputs& in, ShotsEvents* events) {
   ImGui::EndPopup();
 }
 
-void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>& rows, ShotsEvents* events) {
+void ShotsPanel::DrawTable(const ShotsInputs& in, std::vector<std::size_t> rows, ShotsEvents* events) {
   const Style& style = *in.style;
   const float em = style.em;
   const std::vector<TableColumn>& columns = TableColumns();
@@ -237,6 +239,8 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
       sort_.column = static_cast<std::size_t>(specs->Specs[0].ColumnIndex);
       sort_.ascending = specs->Specs[0].SortDirection != ImGuiSortDirection_Descending;
     }
+    // In this very picture: there may be no other until the next event.
+    if (specs->SpecsDirty) rows = RowsShown(in.shots, filter_, sort_);
     specs->SpecsDirty = false;
   }
   std::vector<int> chosen = ChosenIds(in.shots);
@@ -265,7 +269,20 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
     if (ImGui::Selectable(name.c_str(), s.chosen,
                           ImGuiSelectableFlags_SpanAllColumns | ImGuiSelectableFlags_AllowDoubleClick |
                               ImGuiSelectableFlags_AllowItemOverlap)) {
-      if (ImGui::IsMouseDoubleClicked(ImGuiMouseButton_Left)) {
+      std::optional<TagField> field;
+      for (std::size_t c = 1; c < columns.size(); ++c)
+        if (ImGui::TableGetColumnFlags(static_cast<int>(c)) & ImGuiTableColumnFlags_IsHovered)
+          field = FieldOf(columns[c].kind);
+      const bool twice = ImGui::IsMouseDoubleClicked(ImGuiMouseButton_Left),
+                 plain = !ImGui::GetIO().KeyCtrl && !ImGui::GetIO().KeyShift;
+      // A click in a row that is chosen already is a second click too: on a slow screen two quick ones are seen as one.
+      if (field && plain && (twice || chosen == std::vector<int>{s.id})) {
+        typing_ = field;
+        typing_of_ = {s.id};
+        typed_ = TagText(s, *field);
+        typed_wrong_.clear();
+        focus_typing_ = true;
+      } else if (twice) {
         events->open = s.id;
       } else if (ImGui::GetIO().KeyCtrl) {
         std::vector<int> next = chosen;
@@ -302,7 +319,7 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
         if (std::exchange(focus_typing_, false)) ImGui::SetKeyboardFocusHere();
         const bool entered = ImGui::InputText("##cell", &typed_, ImGuiInputTextFlags_EnterReturnsTrue);
         const bool left = ImGui::IsItemDeactivated();
-        if (!typed_wrong_.empty() && ImGui::IsItemActive()) {
+        if (!typed_wrong_.empty()) {
           ImGui::BeginTooltip();
           ImGui::TextUnformatted(typed_wrong_.c_str());
           ImGui::EndTooltip();
@@ -311,9 +328,11 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
           typing_.reset();
         } else if (entered || left) {
           const auto change = MakeTagChange({s.id}, *field, typed_);
-          if (!change.ok()) {
+          if (!change.ok() && entered) {
             typed_wrong_ = change.status().sentence();
             focus_typing_ = true;
+          } else if (!change.ok()) {
+            typing_.reset();  // clicked elsewhere: what was there stays
           } else {
             if (typed_ != TagText(s, *field)) events->tags.push_back(*change);
             typing_.reset();
@@ -326,15 +345,8 @@ void ShotsPanel::DrawTable(const ShotsInputs& in, const std::vector<std::size_t>
         ImGui::PushStyleColor(ImGuiCol_Text, empty_field || text == "–" ? style.quiet : style.text);
         ImGui::TextUnformatted(text.c_str());
         ImGui::PopStyleColor();
-        if (field && ImGui::IsItemHovered() && ImGui::IsMouseDoubleClicked(ImGuiMouseButton_Left)) {
-          typing_ = field;
-          typing_of_ = {s.id};
-          typed_ = TagText(s, *field);
-          typed_wrong_.clear();
-          focus_typing_ = true;
-          events->open.reset();
-        }
-        TipForItem(style, field ? "Double click to write it." : CellHint(s, column));
+        TipForItem(style, field ? (chosen == std::vector<int>{s.id} ? "Click to write it." : "Click twice to write it.")
+                                : CellHint(s, column));
       }
       ImGui::PopID();
     }

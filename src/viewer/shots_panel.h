@@ -31,7 +31,7 @@ class ShotsPanel {
  private:
   void DrawFilter(const ShotsInputs& in, std::size_t shown, ShotsEvents* events);
   void DrawTags(const ShotsInputs& in, ShotsEvents* events);
-  void DrawTable(const ShotsInputs& in, const std::vector<std::size_t>& rows, ShotsEvents* events);
+  void DrawTable(const ShotsInputs& in, std::vector<std::size_t> rows, ShotsEvents* events);
   TableFilter filter_;
   TableSort sort_;
   std::string words_;

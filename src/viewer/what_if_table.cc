@@ -37,7 +37,8 @@ std::vector<WhatIfRow> WhatIfTable(const motion::WhatIfAnswer& answer) {
 std::vector<std::string> WhatIfNotes(const motion::WhatIfAnswer& answer, int lane_shots, bool release_changed) {
   std::vector<std::string> notes;
   const motion::ValueAndSd& change = answer.entry_board_change;
-  if (std::isfinite(change.value) && std::isfinite(change.sd)) {
+  // Nothing changed, nothing to say.
+  if (std::isfinite(change.value) && std::isfinite(change.sd) && change.sd > 1e-3) {
     const motion::ValueAndSd size{std::abs(change.value), change.sd};
     notes.push_back("The entry moves " + Text(MeasureId::kEntryBoard, size) + " boards " +
                     (change.value >= 0 ? "inward." : "outward."));

@@ -11,6 +11,7 @@
 #include "report/corrections_json.h"
 #include "report/result_json.h"
 #include "scratch_folder.h"
+#include "setup/setup_file.h"
 
 using namespace hookline;
 using nlohmann::json;
@@ -81,29 +82,45 @@ TEST_CASE("a lane marked far from where it was found is measured from the pictur
           doctest::test_suite("slow")) {
   const auto base = pipeline::MeasureClip(kClip, {}, kSilent, StopToken());
   REQUIRE(base.ok());
-  // A saved lane that is wrong by a third of a lane's width stands for one found wrong.
-  LaneSetup wrong = *base->result.lane_setup;
-  wrong.camera.position_in_lane.x() += 0.35;
-  pipeline::LaneInClip lane;
-  lane.clip = base->result.clip;
-  lane.background = *base->background;
-  lane.setup = wrong;
-  const auto off = pipeline::MeasureClipOnLane(kClip, lane, {}, kSilent, StopToken());
-  REQUIRE(off.ok());
   Corrections hand;
   const auto corners = report::LaneCorners(*base->result.lane_setup, base->result.first_frame);
   int i = 0;
   for (const char* name : {"foul_left", "foul_right", "headpin_left", "headpin_right"})
     hand.lane_marks[name] = {*corners[static_cast<std::size_t>(i++)] + Eigen::Vector2d(1, -1), 0};
-  CHECK(pipeline::NeedsClip(*off, hand));
   CHECK_FALSE(pipeline::NeedsClip(*base, hand));
-  const auto run = pipeline::Refit(*base, hand, {});
-  REQUIRE(run.ok());
-  CHECK(CornersApart(*run->result.lane_setup, *base->result.lane_setup) < 0.6);
-  const Measure &by_marks = run->result.shots[0].measures[MeasureId::kBoardAtArrows],
+  // A saved lane that is wrong by a third of a lane's width stands for one found wrong.
+  LaneSetup wrong = *base->result.lane_setup;
+  wrong.camera.position_in_lane.x() += 0.35;
+  const ScratchFolder folder;
+  REQUIRE(setup::SaveSetup(folder / "wrong.json", wrong).ok());
+  pipeline::MeasureOptions options;
+  options.lane.setup_file = folder / "wrong.json";
+  int decoded = 0;
+  double last = 0;
+  const ProgressFn count = [&](std::string_view stage, double share) {
+    if (stage != "following the ball") return;
+    decoded += share < last || decoded == 0 ? 1 : 0;
+    last = share;
+  };
+  const auto both = pipeline::MeasureCorrected(kClip, hand, options, count, StopToken());
+  REQUIRE_MESSAGE(both.ok(), both.status().sentence());
+  CHECK(decoded == 2);
+  CHECK(CornersApart(*both->run.result.lane_setup, *base->result.lane_setup) < 0.6);
+  CHECK(both->run.result.lane_setup->marks_by_hand.size() == 4);
+  REQUIRE(both->run.result.shots.size() == 1);
+  const Measure &by_marks = both->run.result.shots[0].measures[MeasureId::kBoardAtArrows],
                 &found = base->result.shots[0].measures[MeasureId::kBoardAtArrows];
   REQUIRE(by_marks.value);
   CHECK(std::abs(*by_marks.value - *found.value) < 0.1);
+  // Corrected further from its base, the clip is not needed again.
+  CHECK_FALSE(pipeline::NeedsClip(both->base, hand));
+  const auto further = pipeline::Refit(both->base, hand, options);
+  REQUIRE(further.ok());
+  CHECK(report::ResultJson(further->result) == report::ResultJson(both->run.result));
+  // With other marks it is: the ball was followed on the lane of these.
+  hand.lane_marks["foul_left"].p_in_frame.x() += 0.5;
+  CHECK(pipeline::NeedsClip(both->base, hand));
+  CHECK(pipeline::DraggedLane(both->base, hand).ok());
 }
 
 TEST_CASE("corrections that cannot be used are told before the clip is looked at") {

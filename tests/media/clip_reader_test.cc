@@ -306,7 +306,7 @@ TEST_CASE("sampling: other codecs, few pictures, one picture, rotated") {
 }
 
 // Outside source: ffmpeg's filters tinterlace and overlay make an interlaced clip from 50 pictures a second in which a
-// bright box moves 3 px each, so that the two half pictures of a frame show it 3 px apart. Left as they are, a ball's
+// bright box moves 4 px each, so that the two half pictures of a frame show it 4 px apart. Left as they are, a ball's
 // rim would be a comb as wide as the ball moves.
 TEST_CASE("of an interlaced picture only the half that was taken first is shown, and that is said") {
   const TempFolder folder;
@@ -314,18 +314,18 @@ TEST_CASE("of an interlaced picture only the half that was taken first is shown,
     CAPTURE(top_first);
     const std::string file = folder / (top_first ? "top.mpg" : "bottom.mpg");
     Run("ffmpeg -v error -f lavfi -i color=c=gray:s=320x240:r=50:d=1 -f lavfi -i color=c=white:s=40x80:r=50:d=1 "
-        "-filter_complex \"[0][1]overlay=x='20+3*n':y=80:eval=frame,tinterlace=" +
+        "-filter_complex \"[0][1]overlay=x='20+4*(n-1)':y=80:eval=frame,tinterlace=" +
         std::string(top_first ? "interleave_top" : "interleave_bottom") +
         "\" -c:v mpeg2video -q:v 1 -flags +ildct+ilme -top " + (top_first ? "1 " : "0 ") + file);
     auto reader = ClipReader::Open(file);
     REQUIRE(reader.ok());
     int n = 0;
     while (const auto picture = (*reader)->Next()) {
-      // Both kinds of rows have the box where the first half picture has it: 6 px a frame.
+      // Both kinds of rows have the box where the first half picture has it: 8 px a frame.
       for (const int row : {120, 121}) {
         int edge = 0;
         while (edge < 319 && picture->luma.at<std::uint8_t>(row, edge) < 175) ++edge;
-        CHECK(std::abs(edge - (20 + 6 * n)) <= 1);
+        CHECK(std::abs(edge - (20 + 8 * n)) <= 1);
       }
       ++n;
     }

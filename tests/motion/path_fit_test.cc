@@ -119,16 +119,16 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     Eigen::MatrixXd by;
     Eigen::Matrix<double, 2, kConsidered> considered;
-    SightResidual(problem, i, 1, p, &by, &considered);
+    SightResidual(problem, i, 1, p, ShapedCurve(problem, p), &by, &considered);
     for (Eigen::Index k = 0; k < p.size(); ++k) {
       CAPTURE(k);
       const double h = 1e-6;
       Eigen::VectorXd up = p, down = p;
       up[k] += h;
       down[k] -= h;
-      const Eigen::Vector2d d =
-          (SightResidual(problem, i, 1, up, nullptr, nullptr) - SightResidual(problem, i, 1, down, nullptr, nullptr)) /
-          (2 * h);
+      const Eigen::Vector2d d = (SightResidual(problem, i, 1, up, ShapedCurve(problem, up), nullptr, nullptr) -
+                                 SightResidual(problem, i, 1, down, ShapedCurve(problem, down), nullptr, nullptr)) /
+                                (2 * h);
       CHECK((by.col(k) - d).norm() < 1e-4 * (1 + d.norm()));
     }
     SetupVector step;
@@ -141,7 +141,7 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
         const LaneSetup other = camera::WithParameters(setup, s);
         PathProblem own = problem;
         own.setup = &other;
-        return SightResidual(own, i, 1, p, nullptr, nullptr);
+        return SightResidual(own, i, 1, p, ShapedCurve(own, p), nullptr, nullptr);
       };
       const Eigen::Vector2d d = (moved(1) - moved(-1)) / (2 * step[k]);
       CHECK((considered.col(k) - d).norm() < 1e-4 * (1 + d.norm()));
@@ -149,7 +149,7 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
     const auto with_radius = [&](double r) {
       PathProblem own = problem;
       own.ball_radius += r;
-      return SightResidual(own, i, 1, p, nullptr, nullptr);
+      return SightResidual(own, i, 1, p, ShapedCurve(own, p), nullptr, nullptr);
     };
     const Eigen::Vector2d d = (with_radius(1e-6) - with_radius(-1e-6)) / 2e-6;
     CHECK((considered.col(kSetupParameters) - d).norm() < 1e-4 * (1 + d.norm()));
@@ -559,6 +559,15 @@ TEST_CASE("points along the path for drawing") {
     CHECK(p.time_s <= path->end_s + 1e-6);
     CHECK(p.sd_x > 0);
     CHECK(p.sd_x < 0.02);
+    // Speed and direction are the path's own, and no more doubted than a good track allows.
+    const PathState state = path->At(p.time_s);
+    REQUIRE((p.speed && p.angle));
+    CHECK(*p.speed == doctest::Approx(std::hypot(state.vx, state.vy)));
+    CHECK(std::tan(*p.angle) == doctest::Approx(state.vx / state.vy));
+    CHECK(p.sd_speed > 0);
+    CHECK(p.sd_speed < 0.5);
+    CHECK(p.sd_angle > 0);
+    CHECK(p.sd_angle < lane::RadiansFromDegrees(2));
     (p.seen ? seen : between) += 1;
     const auto uv = camera::ImageFromLane(setup.camera, {p.x, p.y, lane::kBallDiameter / 2});
     REQUIRE(uv.has_value());

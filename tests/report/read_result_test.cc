@@ -64,3 +64,46 @@ TEST_CASE("what is no result file is said in one sentence with the file's name")
   }
   CHECK_FALSE(report::ReadResult("there-is-no-such-file.json").ok());
 }
+
+TEST_CASE("the camera, and speed and angle along the path, come back as written") {
+  ClipResult result = test::TwoShots();
+  PathPoint& p = result.shots.front().path[10];
+  p.speed = 7.9;
+  p.sd_speed = 0.03;
+  p.angle = -0.04;
+  p.sd_angle = 0.002;
+  result.lane_setup->lane.width = lane::MetresFromInches(41.7);
+  result.lane_setup->lane.arrow_tip_y[2] = 4.5;
+  const auto back = report::ParseResult(report::ResultJson(result), "x.json");
+  REQUIRE(back.ok());
+  REQUIRE(back->lane_setup.has_value());
+  const CameraModel &a = result.lane_setup->camera, &b = back->lane_setup->camera;
+  CHECK(b.width == a.width);
+  CHECK(b.focal_px == Approx(a.focal_px));
+  CHECK(b.k1 == Approx(a.k1));
+  CHECK((b.rotation - a.rotation).norm() < 1e-5);
+  CHECK((b.position_in_lane - a.position_in_lane).norm() < 1e-5);
+  CHECK(back->lane_setup->lane.width == Approx(lane::MetresFromInches(41.7)));
+  CHECK(back->lane_setup->lane.arrow_tip_y[2] == Approx(4.5));
+  const PathPoint& q = back->shots.front().path[10];
+  REQUIRE((q.speed && q.angle));
+  CHECK(*q.speed == Approx(7.9));
+  CHECK(q.sd_speed == Approx(0.03).epsilon(1e-4));
+  CHECK(*q.angle == Approx(-0.04).epsilon(1e-4));
+  CHECK(q.sd_angle == Approx(0.002).epsilon(1e-3));
+  CHECK_FALSE(back->shots.front().path[11].speed.has_value());
+}
+
+TEST_CASE("a camera that is no camera is left out") {
+  for (const char* camera : {R"(3)", R"({"focal_px":0,"centre_px":[1,2],"rotation_rad":[0,0,0],"position_m":[0,0,1]})",
+                             R"({"focal_px":900,"centre_px":[1],"rotation_rad":[0,0,0],"position_m":[0,0,1]})"}) {
+    CAPTURE(camera);
+    const auto r = report::ParseResult(
+        std::string(R"({"format":"hookline-shots","version":1,"clip":{"width":10,"height":10},"shots":[],)") +
+            R"("lane_setup":{"found":true,"lane_width_in":41.5,"arrow_tips_ft":[1,1,1,1,1,1,1],"camera":)" + camera +
+            "}}",
+        "x.json");
+    REQUIRE(r.ok());
+    CHECK_FALSE(r->lane_setup.has_value());
+  }
+}

@@ -141,7 +141,7 @@ int main(int argc, char** argv) {
     std::fprintf(stderr, "panel_gallery: %s\n", window.status().sentence().c_str());
     return 1;
   }
-  Gallery gallery([&] { (*window)->Wake(); });
+  Gallery gallery([&] { (*window)->Post([] {}); });
   if (files.empty() && page != "empty") gallery.session = test::MakeSampleSession(page == "few" ? 1 : 14);
   for (const std::string& file : files) {
     auto result = report::ReadResult(file);
