@@ -69,18 +69,19 @@ constexpr std::array<ShortName, kMeasureCount> kShortNames = {{{MeasureId::kSpee
 std::vector<TableColumn> MakeColumns() {
   using K = ColumnKind;
   constexpr MeasureId none = MeasureId::kCount;
-  std::vector<TableColumn> columns = {
-      {K::kShot, none, "Shot", "", "The shot's number in this session.", true},
-      {K::kBall, none, "Ball", "", "In your own words. Click to write it.", true},
-      {K::kPlan, none, "Plan", "", "The line you meant to play, in your own words.", true},
-      {K::kArrowsTarget, none, "Aim, arrows", "board", "The board you aim at, at the arrows.", true},
-      {K::kStance, none, "Stance", "board", "Inner edge of the slide-side shoe at the start.", true},
-      {K::kResult, none, "Result", "", "What fell or stood, in your own words: strike, 9, 7-10 split.", true}};
+  std::vector<TableColumn> columns = {{K::kShot, none, "Shot", "", "The shot's number in this session.", true},
+                                      {K::kBall, none, "Ball", "", "In your own words. Click to write it.", true}};
   for (const ShortName& n : kShortNames) {
     const MeasureInfo& info = kMeasureTable[static_cast<std::size_t>(n.id)];
     columns.push_back({K::kMeasure, n.id, n.title, std::string(info.unit),
                        std::string(info.label) + ", with one standard deviation.", n.shown});
   }
+  // After the numbers: in a narrow panel those are what is looked for first.
+  columns.push_back(
+      {K::kResult, none, "Result", "", "What fell or stood, in your own words: strike, 9, 7-10 split.", true});
+  columns.push_back({K::kPlan, none, "Plan", "", "The line you meant to play, in your own words.", true});
+  columns.push_back({K::kArrowsTarget, none, "Aim, arrows", "board", "The board you aim at, at the arrows.", true});
+  columns.push_back({K::kStance, none, "Stance", "board", "Inner edge of the slide-side shoe at the start.", true});
   columns.push_back({K::kUnusual, none, "Unusual", "", "What acted in this shot against the bowler's own base.", true});
   columns.push_back({K::kBowler, none, "Bowler", "", "Who rolled it.", false});
   columns.push_back({K::kClip, none, "Clip", "", "The file the shot was measured in.", false});

@@ -54,7 +54,7 @@ float CellWidth(const Style& style, ColumnKind kind) {
     case ColumnKind::kBall:
     case ColumnKind::kPlan:
     case ColumnKind::kBowler:
-      return 7.5f * style.em;
+      return 6.5f * style.em;
     case ColumnKind::kClip:
     case ColumnKind::kNotes:
       return 10 * style.em;
