@@ -120,14 +120,16 @@ PlotSeries SeriesOf(const Shot& shot, PlotKind kind, double lane_width) {
     point.sd = DoubtAt(known, point.ft);
     switch (kind) {
       case PlotKind::kSpeed:
-        point.value = lane::MphFromMetresPerSecond(std::hypot(vx, vy));
+        point.value = lane::MphFromMetresPerSecond(path[i].speed.value_or(std::hypot(vx, vy)));
+        if (path[i].speed) point.sd = lane::MphFromMetresPerSecond(path[i].sd_speed);
         break;
       case PlotKind::kBoard:
         point.value = lane::BoardFromX(path[i].x, lane_width, shot.hand);
         point.sd = std::hypot(path[i].sd_x, vy > 0 ? vx / vy * path[i].sd_y : 0.0) / lane::BoardWidth(lane_width);
         break;
       case PlotKind::kAngle:
-        point.value = lane::DegreesFromRadians(std::atan2(inward * vx, vy));
+        point.value = inward * lane::DegreesFromRadians(path[i].angle.value_or(std::atan2(vx, vy)));
+        if (path[i].angle) point.sd = lane::DegreesFromRadians(path[i].sd_angle);
         break;
     }
     if (series.points.empty() || point.ft > series.points.back().ft) series.points.push_back(point);

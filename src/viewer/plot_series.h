@@ -2,12 +2,13 @@
 // drawn on.
 //
 //   board(y)  = board of the path's x;            sd = hypot(sd_x, dx/dy sd_y) / board width
-//   speed(y)  = |d(x, y)/dt|, mph;                sd: that of the measures at 2, 15 and 59 ft, straight between them
-//   angle(y)  = atan(dx/dy), inward positive, deg; sd: that of launch and entry angle, at 6.5 and 59.5 ft, likewise
+//   speed(y)  = |d(x, y)/dt|, mph
+//   angle(y)  = atan(dx/dy), inward positive, deg
 //
-// A path is kept as places at the frames' times; slopes are those of a parabola over 0.08 s either way, which takes the
-// roughness out of paths that others wrote and leaves a smooth one as it is. The doubt of slope is not kept in a path;
-// the measures' is, at those places.
+// A path of this program keeps speed and angle with their doubt at each place, and those are taken. Where a file lacks
+// them they are slopes of a parabola over 0.08 s either way, which takes the roughness out of paths that others wrote;
+// their doubt is then that of the measures, straight between the places where those are read: speed at 2, 15 and 59 ft,
+// launch angle at 6.5 ft, entry angle at 59.5 ft.
 #pragma once
 
 #include <limits>

@@ -34,7 +34,8 @@ const std::vector<PlotSeries>& PlotsPanel::SeriesFor(const ShownShot& shown) {
                              static_cast<double>(shot.path.size())};
   if (!shot.path.empty())
     for (const std::size_t i : {std::size_t{0}, shot.path.size() / 3, shot.path.size() / 2, shot.path.size() - 1})
-      key.insert(key.end(), {shot.path[i].time_s, shot.path[i].x, shot.path[i].y, shot.path[i].sd_x});
+      key.insert(key.end(), {shot.path[i].time_s, shot.path[i].x, shot.path[i].y, shot.path[i].sd_x,
+                             shot.path[i].speed.value_or(-1), shot.path[i].sd_speed, shot.path[i].sd_angle});
   for (const MeasureId id : {MeasureId::kSpeedReleaseMph, MeasureId::kSpeedArrowsMph, MeasureId::kSpeedEntryMph,
                              MeasureId::kLaunchAngleDeg, MeasureId::kEntryAngleDeg})
     key.push_back(report::Given(shot.measures[id]) ? shot.measures[id].sd : -1.0);

@@ -63,6 +63,25 @@ TEST_CASE("plots pass through the shot's own measures") {
   }
 }
 
+TEST_CASE("speed and angle that a path keeps are taken as they are, with their doubt") {
+  for (const lane::Hand hand : {lane::Hand::kRight, lane::Hand::kLeft}) {
+    Shot shot = test::HookShot();
+    shot.hand = hand;
+    for (PathPoint& p : shot.path) {
+      p.speed = 8;
+      p.sd_speed = 0.1;
+      p.angle = lane::RadiansFromDegrees(-2);  // to the left
+      p.sd_angle = lane::RadiansFromDegrees(0.3);
+    }
+    const auto speed = PointAt(SeriesOf(shot, PlotKind::kSpeed, lane::kNominalWidth), 30),
+               angle = PointAt(SeriesOf(shot, PlotKind::kAngle, lane::kNominalWidth), 30);
+    CHECK(speed->value == doctest::Approx(lane::MphFromMetresPerSecond(8)));
+    CHECK(speed->sd == doctest::Approx(lane::MphFromMetresPerSecond(0.1)));
+    CHECK(angle->value == doctest::Approx(hand == lane::Hand::kRight ? 2 : -2));
+    CHECK(angle->sd == doctest::Approx(0.3));
+  }
+}
+
 TEST_CASE("a rough path's speed is not as rough") {
   // Each place off by up to a centimetre: differences of neighbours would swing by 0.9 m/s, 2 mph.
   Shot shot = test::HookShot();
