@@ -36,6 +36,7 @@ const std::vector<KeyOf>& KeyTable() {
       {Action::kRedo, GLFW_KEY_Z, true, true, "Ctrl Shift Z", "redo"},
       {Action::kRedo, GLFW_KEY_Y, true, false, "Ctrl Y", ""},
       {Action::kOpen, GLFW_KEY_O, true, false, "Ctrl O", "open clips"},
+      {Action::kExport, GLFW_KEY_E, true, false, "Ctrl E", "page for the student"},
       {Action::kTabShots, GLFW_KEY_1, true, false, "Ctrl 1", "shots"},
       {Action::kTabLane, GLFW_KEY_2, true, false, "Ctrl 2", "lane from above"},
       {Action::kTabPlots, GLFW_KEY_3, true, false, "Ctrl 3", "plots"},

@@ -37,6 +37,7 @@ enum class Action {
   kUndo,
   kRedo,
   kOpen,
+  kExport,
   kTabShots,
   kTabLane,
   kTabPlots,

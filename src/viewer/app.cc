@@ -53,7 +53,8 @@ App::App(const AppOptions& options, std::unique_ptr<Window> window, Settings set
       queue_(Poster()),
       refits_(Poster()),
       advice_maker_(Poster()),
-      lane_panel_(Poster()) {}
+      lane_panel_(Poster()),
+      export_(Poster()) {}
 
 App::~App() {
   queue_.CancelAll();
@@ -337,6 +338,12 @@ void App::WriteState() {
   j["chooser"] = chooser_.open();
   j["advice_made"] = desk_.advice_made;
   j["notice"] = notice_;
+  const PageExport::News page = export_.work().Look();
+  j["export"] = {{"open", export_.open()},
+                 {"busy", page.busy},
+                 {"done", page.done},
+                 {"ok", page.done && page.status.ok()},
+                 {"sentence", page.status.sentence()}};
   for (const auto& [name, r] : places_) j["places"][name] = r;
   std::string text = j.dump();
   // The count changes with every frame and is no news by itself.

@@ -17,6 +17,7 @@
 #include "viewer/advice_panel.h"
 #include "viewer/compare_panel.h"
 #include "viewer/desk.h"
+#include "viewer/export_sheet.h"
 #include "viewer/file_chooser.h"
 #include "viewer/help_sheet.h"
 #include "viewer/lane_panel.h"
@@ -120,6 +121,7 @@ class App {
   TimelinePanel timeline_;
   FileChooser chooser_;
   HelpSheet help_;
+  ExportSheet export_;
   Tab tab_ = Tab::kShots;
   std::optional<Tab> tab_wanted_;
   DrawnParts drawn_;

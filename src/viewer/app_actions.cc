@@ -31,7 +31,7 @@ constexpr std::array<CornerMark, 4> kCorners = {
 
 void App::Keys() {
   const std::vector<KeyPress> keys = window_->TakeKeys();
-  if (ImGui::GetIO().WantTextInput || chooser_.open()) return;
+  if (ImGui::GetIO().WantTextInput || chooser_.open() || export_.open()) return;
   for (const KeyPress& press : keys) {
     if (press.key == GLFW_KEY_ESCAPE && help_.open()) help_.Toggle();
     const auto action = ActionOf(press.key, press.ctrl, press.shift);
@@ -160,6 +160,9 @@ void App::Do(Action action) {
       break;
     case Action::kOpen:
       chooser_.Open(settings_.folder);
+      break;
+    case Action::kExport:
+      export_.Open(settings_.folder);
       break;
     case Action::kTabShots:
     case Action::kTabLane:

@@ -79,6 +79,8 @@ void App::Draw() {
   DrawStatus();
   ImGui::End();
   help_.Draw(style);
+  export_.Draw(style, desk_);
+  for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
     settings_.folder = chooser_.folder();
@@ -95,6 +97,7 @@ void App::DrawTopBar() {
     ImGui::SameLine();
   };
   button("Open...", Action::kOpen, "Open clips or result files");
+  if (!desk_.shots.empty()) button("Page...", Action::kExport, "Make a page for the student");
   DeskClip* clip = FindClip(desk_, panes_[0].clip);
   if (clip) {
     ImGui::PushStyleColor(ImGuiCol_Button, correcting_ ? style.by_hand : style.raised);

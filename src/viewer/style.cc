@@ -119,6 +119,7 @@ void ApplyStyle(const Style& style) {
   c[ImGuiCol_DragDropTarget] = accent;
   c[ImGuiCol_NavHighlight] = accent;
   c[ImGuiCol_TextSelectedBg] = chosen;
+  c[ImGuiCol_ModalWindowDimBg] = Vec(MakeInk(0, 0, 0, 120));
 }
 
 }  // namespace hookline::viewer

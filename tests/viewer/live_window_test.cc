@@ -111,6 +111,26 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
     return j.at("clips").at(0).at("corrections") == 0 && j.at("shots") == measured.at("shots");
   }));
 
+  // A page for the student: consent is asked before the first picture, and not again.
+  window.Key("c");
+  window.Key("ctrl+e");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Make the page"); }));
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  window.Click("Make the page");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Yes, they agreed"); }));
+  CHECK_FALSE(std::filesystem::exists(home / "shots.html"));
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  window.Click("Yes, they agreed");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("export").at("done").get<bool>(); }, 120));
+  CHECK(window.State().at("export").at("ok").get<bool>());
+  const std::string page = hookline::test::Content(home / "shots.html");
+  CHECK(page.size() > 20000);
+  CHECK(page.find("<html") != std::string::npos);
+  CHECK(page.find("<img") != std::string::npos);
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  window.Click("Close");
+  CHECK(window.Wait([](const Json& j) { return !j.at("export").at("open"); }));
+
   // The other theme is really another.
   window.Key("t");
   CHECK(window.Wait([](const Json& j) { return j.at("theme") == "light"; }));

@@ -1,0 +1,120 @@
+#include "viewer/page_export.h"
+
+#include <algorithm>
+#include <cmath>
+#include <exception>
+#include <filesystem>
+
+#include "core/whole_file.h"
+#include "report/page_html.h"
+#include "report/pdf_page.h"
+
+namespace hookline::viewer {
+
+std::vector<pipeline::SessionFile> SessionFilesOf(const Desk& desk, const std::vector<int>& only) {
+  std::vector<pipeline::SessionFile> session;
+  for (const DeskClip& clip : desk.clips) {
+    if (!clip.result) continue;
+    pipeline::SessionFile file;
+    if (clip.state == ClipState::kOnlyNumbers) file.file = clip.file;
+    file.result = *clip.result;
+    file.result.shots.clear();
+    for (const DeskShot& shot : desk.shots) {
+      const bool wanted = only.empty() || std::find(only.begin(), only.end(), shot.id) != only.end();
+      if (shot.clip == clip.id && wanted) file.result.shots.push_back(shot.shot);
+    }
+    if (!file.result.shots.empty()) session.push_back(std::move(file));
+  }
+  return session;
+}
+
+Status CheckWish(const PageWish& wish) {
+  if (wish.html.empty() && wish.pdf.empty())
+    return {StatusCode::kBadUse, "Say where the page goes: a name for the page, for the PDF, or both."};
+  for (const std::string& file : {wish.html, wish.pdf}) {
+    if (file.empty()) continue;
+    std::error_code ignored;
+    const std::filesystem::path folder = std::filesystem::path(file).parent_path();
+    if (!folder.empty() && !std::filesystem::is_directory(folder, ignored))
+      return {StatusCode::kBadUse, "There is no folder \"" + folder.string() + "\"; choose one that is there."};
+    if (std::filesystem::is_directory(file, ignored))
+      return {StatusCode::kBadUse, "\"" + file + "\" is a folder; name a file in it."};
+    if (!wish.replace && std::filesystem::exists(file, ignored))
+      return {StatusCode::kBadUse, "\"" + file + "\" is there already; tick that it may be replaced, or name another."};
+  }
+  return Status::Ok();
+}
+
+PageExport::PageExport(std::function<void()> on_change) : on_change_(std::move(on_change)) {}
+
+PageExport::~PageExport() {
+  Stop();
+  if (worker_.joinable()) worker_.join();
+}
+
+void PageExport::Stop() {
+  const std::lock_guard lock(mutex_);
+  if (stop_) stop_->RequestStop();
+}
+
+PageExport::News PageExport::Look() const {
+  const std::lock_guard lock(mutex_);
+  return news_;
+}
+
+void PageExport::Begin(std::vector<pipeline::SessionFile> session, const PageWish& wish) {
+  if (Look().busy) return;
+  if (worker_.joinable()) worker_.join();
+  {
+    const std::lock_guard lock(mutex_);
+    stop_ = std::make_unique<StopToken>();
+    news_ = {};
+    news_.busy = true;
+    news_.stage = "page";
+  }
+  worker_ = std::thread([this, session = std::move(session), wish] {
+    Status status;
+    try {
+      status = Make(session, wish);
+    } catch (const std::exception& e) {
+      status = {StatusCode::kInternal, std::string("The page could not be made (") + e.what() + ")."};
+    }
+    {
+      const std::lock_guard lock(mutex_);
+      news_.busy = false;
+      news_.done = true;
+      news_.status = std::move(status);
+    }
+    on_change_();
+  });
+}
+
+Status PageExport::Make(const std::vector<pipeline::SessionFile>& session, const PageWish& wish) {
+  if (Status s = CheckWish(wish); !s.ok()) return s;
+  pipeline::PageOptions options;
+  options.title = wish.title;
+  options.pictures = wish.pictures;
+  options.blur.others = wish.blur_others;
+  const auto progress = [this](std::string_view stage, double share) {
+    {
+      const std::lock_guard lock(mutex_);
+      if (news_.stage == stage && std::abs(news_.share - share) < 0.01) return;
+      news_.stage = stage;
+      news_.share = share;
+    }
+    on_change_();
+  };
+  const auto page = pipeline::PageOfSession(session, options, progress, *stop_);
+  if (!page.ok()) return page.status();
+  if (!wish.html.empty()) {
+    if (Status s = WriteWholeFile(wish.html, report::PageHtml(*page)); !s.ok()) return s;
+  }
+  if (!wish.pdf.empty()) {
+    const auto bytes = report::PagePdf(*page);
+    if (!bytes.ok()) return bytes.status();
+    if (Status s = WriteWholeFile(wish.pdf, *bytes); !s.ok()) return s;
+  }
+  return Status::Ok();
+}
+
+}  // namespace hookline::viewer
