@@ -81,12 +81,12 @@ void App::Run() {
   while (window_->Wait(wait)) {
     TakeNews();
     SettlePanes();
+    Keys();  // before the frame, so that a step is in it
     const bool asked = asked_at_.has_value();
     const bool moved = Tick();
     const bool settled = panes_[0].player && panes_[0].player->settled();
     if (moved || window_->wants_frame()) {
       window_->BeginFrame();
-      Keys();
       places_drawn_.clear();
       Draw();
       places_ = places_drawn_;

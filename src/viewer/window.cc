@@ -93,7 +93,7 @@ class GlfwWindow final : public Window {
       work.swap(posted_);
     }
     for (const auto& f : work) f();
-    if (!work.empty()) frames_due_ = std::max(frames_due_, 1);
+    if (!work.empty()) frames_due_ = std::max(frames_due_, kFramesPerEvent);
     return !glfwWindowShouldClose(window_);
   }
 
