@@ -59,8 +59,14 @@ int main(int argc, char** argv) {
     for (Shot& shot : result.shots) {
       // As long as a path of a clip with 60 pictures a second.
       shot.path.clear();
-      for (int i = 0; i < 150; ++i)
-        shot.path.push_back({i / 60.0, 0.1 + i * 0.00123, i * 0.1219, 0.00123, 0.0123, true, 960.123 + i, 540.456 + i});
+      for (int i = 0; i < 150; ++i) {
+        PathPoint& point = shot.path.emplace_back();
+        point.time_s = i / 60.0;
+        point.x = 0.1 + i * 0.00123, point.y = i * 0.1219;
+        point.sd_x = 0.00123, point.sd_y = 0.0123;
+        point.seen = true;
+        point.u_px = 960.123 + i, point.v_px = 540.456 + i;
+      }
     }
     return report::ResultJson(result);
   };

@@ -43,7 +43,7 @@ TEST_CASE("a corrected clip: window, restarted window and command line give equa
   hand.shots.emplace_back();
   ShotCorrection& c = hand.shots[0];
   c.at_s = track.sights[30].time_s;
-  for (const std::size_t i : {20, 40, 41})
+  for (const std::size_t i : {20U, 40U, 41U})
     c.sights.push_back({track.sights[i].time_s, track.sights[i].p_in_frame + Eigen::Vector2d(0.7, -0.4), 1.0});
   c.no_ball_s = {track.sights[50].time_s};
   c.release_s = track.sights[2].time_s;

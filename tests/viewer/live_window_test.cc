@@ -48,7 +48,9 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   REQUIRE(std::system(command.c_str()) == 0);
   const Json told = Json::parse(hookline::test::Content(home / "cli.json")).at("shots").at(0);
   int compared = 0;
-  for (const auto& [key, m] : told.at("measures").items()) {
+  for (const auto& item : told.at("measures").items()) {
+    const std::string& key = item.key();
+    const Json& m = item.value();
     CAPTURE(key);
     const Json& mine = measured.at("shots").at(0).at(key);
     CHECK(mine.is_null() == m.at("value").is_null());

@@ -118,7 +118,8 @@ TEST_CASE("axes hold their readings in round steps") {
                                         {3.0, 3.0, 4},
                                         {0.0, 0.0, 3},
                                         {98.0, 2013.0, 4}}) {
-    CAPTURE(low);
+    const double from = low;
+    CAPTURE(from);
     const PlotAxis axis = AxisFor(low, high, most);
     CHECK(axis.low <= low);
     CHECK(axis.high >= high);
