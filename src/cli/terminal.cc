@@ -1,6 +1,7 @@
 #include "cli/terminal.h"
 
 #include <signal.h>
+#include <time.h>
 #include <unistd.h>
 
 #include <cmath>
@@ -17,7 +18,27 @@ constexpr double kLeastShareForForecast = 0.03;
 
 StopToken stop_token;
 
-void OnStopSignal(int) { stop_token.RequestStop(); }
+// s; a second signal within it is the same wish: timeout(1) signals the process and then its whole group.
+constexpr time_t kSameWish = 1;
+volatile sig_atomic_t stop_asked = 0;
+timespec first_asked;
+
+void OnStopSignal(int signal) {
+  timespec now;
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  if (stop_asked == 0) {
+    first_asked = now;
+    stop_asked = 1;
+    stop_token.RequestStop();
+    return;
+  }
+  if (now.tv_sec - first_asked.tv_sec <= kSameWish) return;
+  // A run that does not come to its stop can still be ended.
+  struct sigaction usual = {};
+  usual.sa_handler = SIG_DFL;
+  sigaction(signal, &usual, nullptr);
+  raise(signal);
+}
 
 }  // namespace
 
@@ -66,9 +87,10 @@ StopToken& StopRequested() { return stop_token; }
 void InstallStopSignals() {
   struct sigaction action = {};
   action.sa_handler = OnStopSignal;
-  // The next signal acts as usual: a run that does not come to its stop can still be ended.
-  action.sa_flags = static_cast<int>(SA_RESETHAND);
   sigemptyset(&action.sa_mask);
+  // Neither handler breaks into the other.
+  sigaddset(&action.sa_mask, SIGINT);
+  sigaddset(&action.sa_mask, SIGTERM);
   sigaction(SIGINT, &action, nullptr);
   sigaction(SIGTERM, &action, nullptr);
 }
