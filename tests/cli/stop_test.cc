@@ -27,7 +27,7 @@ TEST_CASE("two stop signals in a row are one wish") {
   WriteContent(folder / "long.json", R"({"duration_s": 60, "video": {"width": 640, "height": 360}, "shots": [{}]})");
   const std::string made =
       "'" HOOKLINE_PROGRAM "' synth '" + (folder / "long.json") + "' '" + (folder / "long.mp4") + "'";
-  const int status = std::system((made + " >/dev/null 2>&1 & run=$!; sleep 1; kill -TERM $run; sleep 0.05; "
+  const int status = std::system((made + " >/dev/null 2>&1 & run=$!; sleep 1; kill -TERM $run; sleep 0.005; "
                                          "kill -TERM $run; wait $run")
                                      .c_str());
   REQUIRE(WIFEXITED(status));
