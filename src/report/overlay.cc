@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "camera/frame_view.h"
 #include "camera/projection.h"
 #include "lane/units.h"
 #include "report/canvas.h"
@@ -16,43 +17,9 @@
 namespace hookline::report {
 namespace {
 
+using camera::FrameView;
+using camera::MaybePixel;
 using lane::MetresFromFeet;
-using MaybePixel = std::optional<Eigen::Vector2d>;
-
-// From the lane to the pixels of one frame. Points nearer to the camera than this in depth are left out: the lens model
-// means little there.
-constexpr double kNearest = 0.3;  // m
-
-class FrameView {
- public:
-  FrameView(const LaneSetup& setup, const FrameMotion& motion) : setup_(setup), motion_(motion) {
-    forward_ = camera::RotationFromAngleAxis<double>(setup.camera.rotation).row(2);
-  }
-  MaybePixel Pixel(double x, double y, double z = 0) const {
-    const Eigen::Vector3d p(x, y, z);
-    if (forward_.dot(p - setup_.camera.position_in_lane) < kNearest) return std::nullopt;
-    MaybePixel pixel = camera::ImageFromLane(setup_.camera, p);
-    if (pixel && motion_.known) pixel = camera::FrameFromReference(setup_.camera, motion_, *pixel);
-    return pixel;
-  }
-  // A straight line on the lane is a curve in a picture with distortion.
-  std::vector<MaybePixel> Straight(double x0, double y0, double x1, double y1) const {
-    constexpr int kSteps = 48;
-    std::vector<MaybePixel> line;
-    for (int i = 0; i <= kSteps; ++i) {
-      // Even in 1/distance would be best; squares put more points near the camera, where the picture changes fastest.
-      const double f = static_cast<double>(i) / kSteps, g = f * f;
-      line.push_back(Pixel(x0 + (x1 - x0) * g, y0 + (y1 - y0) * g));
-    }
-    return line;
-  }
-  const LaneSetup& setup() const { return setup_; }
-
- private:
-  const LaneSetup& setup_;
-  const FrameMotion& motion_;
-  Eigen::Vector3d forward_;
-};
 
 void DrawEdges(const Pen& pen, cv::Mat& bgr, const FrameView& view) {
   const double half = view.setup().lane.width / 2, thin = pen.unit() / 16;

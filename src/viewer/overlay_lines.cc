@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "camera/frame_view.h"
 #include "camera/projection.h"
 #include "lane/units.h"
 #include "report/number_text.h"
@@ -14,39 +15,8 @@
 namespace hookline::viewer {
 namespace {
 
+using camera::FrameView;
 using lane::MetresFromFeet;
-
-// The lens model means little for points nearer to the camera than this in depth.
-constexpr double kNearest = 0.3;  // m
-
-class FrameView {
- public:
-  FrameView(const LaneSetup& setup, const FrameMotion& motion) : setup_(setup), motion_(motion) {
-    forward_ = camera::RotationFromAngleAxis<double>(setup.camera.rotation).row(2);
-  }
-  MaybePixel Pixel(double x, double y, double z = 0) const {
-    const Eigen::Vector3d p(x, y, z);
-    if (forward_.dot(p - setup_.camera.position_in_lane) < kNearest) return std::nullopt;
-    MaybePixel pixel = camera::ImageFromLane(setup_.camera, p);
-    if (pixel && motion_.known) pixel = camera::FrameFromReference(setup_.camera, motion_, *pixel);
-    return pixel;
-  }
-  // A straight line on the lane is a curve in a picture with distortion; more points near the camera.
-  PixelLine Straight(double x0, double y0, double x1, double y1) const {
-    constexpr int kSteps = 48;
-    PixelLine line;
-    for (int i = 0; i <= kSteps; ++i) {
-      const double f = static_cast<double>(i) / kSteps, g = f * f;
-      line.push_back(Pixel(x0 + (x1 - x0) * g, y0 + (y1 - y0) * g));
-    }
-    return line;
-  }
-
- private:
-  const LaneSetup& setup_;
-  const FrameMotion& motion_;
-  Eigen::Vector3d forward_;
-};
 
 constexpr double kAlways = std::numeric_limits<double>::infinity();
 

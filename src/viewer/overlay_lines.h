@@ -10,12 +10,13 @@
 #include <string>
 #include <vector>
 
+#include "camera/frame_view.h"
 #include "model/lane_setup.h"
 #include "model/shot.h"
 
 namespace hookline::viewer {
 
-using MaybePixel = std::optional<Eigen::Vector2d>;
+using camera::MaybePixel;
 using PixelLine = std::vector<MaybePixel>;
 
 struct RulerTick {
