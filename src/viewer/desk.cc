@@ -67,6 +67,20 @@ void TakeShots(Desk& desk, const DeskClip& clip) {
   if (desk.clip_on_show == clip.id && !desk.shot_on_show) ShowClip(desk, clip.id);
 }
 
+// What people say of a shot, by its name in the kept words; for reading and for writing.
+template <typename DeskShotOrConst, typename Word, typename Board>
+void EachSaid(DeskShotOrConst& s, const Word& word, const Board& board) {
+  word("bowler", s.shot.bowler);
+  word("ball", s.shot.ball);
+  word("plan", s.shot.plan);
+  word("result", s.result);
+  word("notes", s.notes);
+  board("stance", s.shot.target.stance_board);
+  board("looked_at", s.shot.target.target_board);
+  board("arrows", s.shot.target.arrows_board);
+  board("breakpoint", s.shot.target.breakpoint_board);
+}
+
 }  // namespace
 
 DeskClip* FindClip(Desk& desk, int id) { return Find(desk.clips, id); }
@@ -137,15 +151,7 @@ std::string WordsOf(const Desk& desk, int id) {
     const auto board = [&](const char* key, const std::optional<double>& value) {
       if (value) j[key] = *value;
     };
-    word("bowler", s.shot.bowler);
-    word("ball", s.shot.ball);
-    word("plan", s.shot.plan);
-    word("result", s.result);
-    word("notes", s.notes);
-    board("stance", s.shot.target.stance_board);
-    board("looked_at", s.shot.target.target_board);
-    board("arrows", s.shot.target.arrows_board);
-    board("breakpoint", s.shot.target.breakpoint_board);
+    EachSaid(s, word, board);
     if (!j.empty()) all[std::to_string(s.in_clip + 1)] = j;
   }
   return all.empty() ? "" : all.dump();
@@ -166,15 +172,7 @@ void PutWords(Desk& desk, int id, const std::string& words) {
     const auto board = [&](const char* key, std::optional<double>& value) {
       if (at->contains(key) && (*at)[key].is_number()) value = (*at)[key].get<double>();
     };
-    word("bowler", s.shot.bowler);
-    word("ball", s.shot.ball);
-    word("plan", s.shot.plan);
-    word("result", s.result);
-    word("notes", s.notes);
-    board("stance", s.shot.target.stance_board);
-    board("looked_at", s.shot.target.target_board);
-    board("arrows", s.shot.target.arrows_board);
-    board("breakpoint", s.shot.target.breakpoint_board);
+    EachSaid(s, word, board);
   }
   ++desk.version;
   desk.advice_made = false;
