@@ -91,7 +91,8 @@ TEST_CASE("lane setups of places and lanes") {
 }
 
 // The whole way of a clip: measured with the library's lane, kept, measured again from elsewhere.
-TEST_CASE("a measured clip is kept, and measured again after it was moved it updates its shots") {
+TEST_CASE("a measured clip is kept, and measured again after it was moved it updates its shots" *
+          doctest::test_suite("slow")) {
   const ScratchFolder folder;
   const std::string library = " --library '" + (folder / "shots.db") + "'", clip = folder / "clip.mp4";
   std::filesystem::copy_file(HOOKLINE_SAMPLES "/straight_spare.mp4", clip);

@@ -117,7 +117,8 @@ TEST_CASE("a hook: measured within the bars of good footage, hand told from the 
   CHECK(result.at("no_shot_reason").is_null());
 }
 
-TEST_CASE("a left-hander upright: measured, and drawn on a clip of the same frames that plays upright") {
+TEST_CASE("a left-hander upright: measured, and drawn on a clip of the same frames that plays upright" *
+          doctest::test_suite("slow")) {
   const ScratchFolder folder;
   const std::string drawn = folder / "drawn.mp4", found = folder / "found.json";
   const std::string command =

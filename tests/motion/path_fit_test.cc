@@ -180,7 +180,7 @@ TEST_CASE("nearly exact sights give the truth back") {
 }
 
 // The promise of every number: errors divided by the stated sd are spread like a normal variable's.
-TEST_CASE("errors agree with the stated doubt over many simulated shots") {
+TEST_CASE("errors agree with the stated doubt over many simulated shots" * doctest::test_suite("slow")) {
   std::mt19937 random(11);
   std::uniform_real_distribution<double> u;
   std::vector<double> z;
@@ -226,7 +226,7 @@ TEST_CASE("errors agree with the stated doubt over many simulated shots") {
 }
 
 // The ball's centre passes 2 ft in the air, at the landing, or on the lane after it.
-TEST_CASE("a lofted ball's release speed agrees with its stated doubt") {
+TEST_CASE("a lofted ball's release speed agrees with its stated doubt" * doctest::test_suite("slow")) {
   std::mt19937 random(23);
   std::uniform_real_distribution<double> u;
   std::vector<double> z;

@@ -49,7 +49,8 @@ double EntryAfter(const Release& mean, double feet, double eyes) {
 
 }  // namespace
 
-TEST_CASE("the move that is advised brings the mean ball to the pocket, better than staying or a rule of thumb") {
+TEST_CASE("the move that is advised brings the mean ball to the pocket, better than staying or a rule of thumb" *
+          doctest::test_suite("slow")) {
   std::mt19937 random(12);
   int told = 0, hit = 0;
   double moved = 0, stayed = 0, thumb = 0;

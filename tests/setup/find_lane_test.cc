@@ -86,7 +86,7 @@ TEST_CASE("the lane is found from behind, with its width, arrows and neighbours"
   CHECK(left);
 }
 
-TEST_CASE("from the side, high up, with a roll") {
+TEST_CASE("from the side, high up, with a roll" * doctest::test_suite("slow")) {
   synth::Scenario s = Base();
   s.camera.position_ft = {4, -18, 7.5};
   s.camera.yaw_deg = -9;
@@ -117,7 +117,7 @@ TEST_CASE("portrait, a dark lane between light gutters") {
   CheckLane(seen, *found, 0.25, 0.6, 0.6);
 }
 
-TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane") {
+TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane" * doctest::test_suite("slow")) {
   synth::Scenario s = Base();
   s.lanes.lane_colour = s.lanes.lane_colour_2 = s.lanes.gutter_colour = "#5a4a44";
   s.lanes.mark_colour = "#f0f0e0";
@@ -127,7 +127,8 @@ TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane") {
   CheckLane(seen, *found, 0.3, 0.5, 0.5);
 }
 
-TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the lanes gives it away") {
+TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the lanes gives it away" *
+          doctest::test_suite("slow")) {
   synth::Scenario s = Base();
   s.camera.position_ft = {0.1, -17, 3.2};
   s.camera.pitch_deg = 5;

@@ -12,7 +12,8 @@
 
 using namespace hookline;
 
-TEST_CASE("the racks at the ends of the lanes are found with nothing known of the camera") {
+TEST_CASE("the racks at the ends of the lanes are found with nothing known of the camera" *
+          doctest::test_suite("slow")) {
   synth::Scenario s;
   s.video.width = 1280;
   s.video.height = 720;

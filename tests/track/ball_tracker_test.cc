@@ -117,7 +117,7 @@ TEST_CASE("no ball: people who walk, stand and cross the lane give no track") {
   CHECK(tracks.empty());
 }
 
-TEST_CASE("a neighbour's ball is not listed, nor does it disturb ours") {
+TEST_CASE("a neighbour's ball is not listed, nor does it disturb ours" * doctest::test_suite("slow")) {
   const auto beside = [](double t) {
     return Eigen::Vector3d(lane::MetresFromInches(66) + 0.1 - 0.05 * t, 7.5 * t - 0.2 * t * t, kRadius);
   };
@@ -238,7 +238,7 @@ TEST_CASE("the first change among the pins is the touch: when, of which, and no 
   CHECK(t.pin_contact_sd_s > 0.3 * kFrame);
 }
 
-TEST_CASE("two shots in one clip are two tracks") {
+TEST_CASE("two shots in one clip are two tracks" * doctest::test_suite("slow")) {
   Scene scene(Setup(), 10);
   const auto first = Rolling(0.3, kNavy), second = Rolling(4.0, kOrange);
   const auto tracks = Run(scene, 7, [&](double t) { return t < 3.5 ? first(t) : second(t); });
