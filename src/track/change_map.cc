@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
+#include "core/wide_code.h"
 
 namespace hookline::track {
 namespace {
@@ -48,6 +49,80 @@ void CellMeans(const Corridor& c, const cv::Mat& luma, const cv::Mat& cb, const 
       b[i] = CellChroma<kScale>(cb, row, col);
       r[i] = CellChroma<kScale>(cr, row, col);
     }
+}
+
+// Means of the cells of one row from a column on.
+HOOKLINE_WIDE_CODE
+void LumaOfRow(const cv::Mat& luma, int scale, int row, int begin, int n, float* __restrict y) {
+  if (scale == 1)
+    for (int k = 0; k < n; ++k) y[k] = CellLuma<1>(luma, row, begin + k);
+  if (scale == 2)
+    for (int k = 0; k < n; ++k) y[k] = CellLuma<2>(luma, row, begin + k);
+  if (scale == 4)
+    for (int k = 0; k < n; ++k) y[k] = CellLuma<4>(luma, row, begin + k);
+}
+
+HOOKLINE_WIDE_CODE
+void ChromaOfRow(const cv::Mat& plane, int scale, int row, int begin, int n, float* __restrict c) {
+  if (scale == 1)
+    for (int k = 0; k < n; ++k) c[k] = CellChroma<1>(plane, row, begin + k);
+  if (scale == 2)
+    for (int k = 0; k < n; ++k) c[k] = CellChroma<2>(plane, row, begin + k);
+  if (scale == 4)
+    for (int k = 0; k < n; ++k) c[k] = CellChroma<4>(plane, row, begin + k);
+}
+
+// One row of what Fill() works on, from its first cell in the corridor on.
+struct RowSums {
+  float *y = nullptr, *weight = nullptr, *d2 = nullptr, *b = nullptr,
+        *r = nullptr;  // y, b, r as seen; the rest is made
+};
+struct RowBackground {
+  const float *mean_y = nullptr, *variance = nullptr, *slope = nullptr, *weight = nullptr;
+  const float *mean_cb = nullptr, *mean_cr = nullptr;                         // null: no colour
+  const float *second_y = nullptr, *second_b = nullptr, *second_r = nullptr;  // null: none in this row
+};
+struct RowScale {
+  float gain = 1, motion_variance = 0, chroma_weight = 0, cb_shift = 0, cr_shift = 0;
+};
+
+// How far each cell is from what stood there, in squared noise: step by step over the row, so that each loop becomes
+// vector instructions.
+HOOKLINE_WIDE_CODE
+void ChangeOfRow(const RowBackground& back, const RowScale& scale, int n, const RowSums& sums,
+                 std::uint8_t* __restrict out) {
+  const float* const __restrict y = sums.y;
+  float* const __restrict w = sums.weight;
+  float* const __restrict d2 = sums.d2;
+  float* const __restrict b = sums.b;
+  float* const __restrict r = sums.r;
+  const float gain = scale.gain, extra = scale.motion_variance, chroma = scale.chroma_weight;
+  if (extra > 0) {
+    for (int k = 0; k < n; ++k) w[k] = 1 / (back.variance[k] + extra * back.slope[k] * back.slope[k]);
+  } else {
+    std::copy_n(back.weight, n, w);
+  }
+  for (int k = 0; k < n; ++k) {
+    const float dy = y[k] - gain * back.mean_y[k];
+    d2[k] = dy * dy * w[k];
+  }
+  if (back.mean_cb) {
+    for (int k = 0; k < n; ++k) b[k] -= scale.cb_shift, r[k] -= scale.cr_shift;
+    for (int k = 0; k < n; ++k) {
+      const float db = b[k] - back.mean_cb[k], dr = r[k] - back.mean_cr[k];
+      d2[k] += (db * db + dr * dr) * chroma;
+    }
+  }
+  if (back.second_y) {
+    for (int k = 0; k < n; ++k) {
+      const float ey = y[k] - gain * back.second_y[k], eb = b[k] - back.second_b[k], er = r[k] - back.second_r[k];
+      const float e2 = ey * ey * w[k] + (eb * eb + er * er) * chroma;
+      d2[k] = back.second_y[k] >= 0 && e2 < d2[k] ? e2 : d2[k];
+    }
+  }
+  for (int k = 0; k < n; ++k)
+    out[k] = static_cast<std::uint8_t>(std::clamp(d2[k] - 3, 0.0f, static_cast<float>(kMaxChange)) *
+                                       static_cast<float>(kChangeUnits));
 }
 
 float Median(std::vector<float>& v) {
@@ -141,6 +216,7 @@ ChangeMap::ChangeMap(const Corridor& corridor, const Background& background) : c
   weight_y_.resize(variance_y_.size());
   std::transform(variance_y_.begin(), variance_y_.end(), weight_y_.begin(), [](float v) { return 1 / v; });
   second_y_.assign(mean_y_.size(), -1), second_b_.assign(mean_y_.size(), 0), second_r_.assign(mean_y_.size(), 0);
+  second_in_row_.assign(static_cast<std::size_t>(corridor_.rows()), 0);
   still_.assign(mean_y_.size(), 0);
   change_ = cv::Mat::zeros(rows, columns, CV_8UC1);
   PlaceBody();
@@ -223,58 +299,35 @@ void ChangeMap::Expose(const Picture& picture, FrameView& view) const {
   view.cr_shift = centre(r, 3);
 }
 
-template <int kScale>
 void ChangeMap::Fill(const FrameView& view, double motion_sd) {
   const int columns = corridor_.columns();
-  const float extra = static_cast<float>(motion_sd * motion_sd), gain = view.gain;
   const bool colour = colour_ && !view.cb.empty();
-  const float chroma_weight = 1 / (kChromaFloor * kChromaFloor);
   row_.assign(static_cast<std::size_t>(5 * columns), 0);
-  float* const __restrict y = row_.data();
-  float* const __restrict w = y + columns;
-  float* const __restrict d2 = w + columns;
-  float* const __restrict b = d2 + columns;
-  float* const __restrict r = b + columns;
+  RowSums sums;
+  sums.y = row_.data();
+  sums.weight = sums.y + columns, sums.d2 = sums.weight + columns, sums.b = sums.d2 + columns;
+  sums.r = sums.b + columns;
+  RowScale scale;
+  scale.gain = view.gain;
+  scale.motion_variance = static_cast<float>(motion_sd * motion_sd);
+  scale.chroma_weight = colour ? 1 / (kChromaFloor * kChromaFloor) : 0.0f;
+  scale.cb_shift = view.cb_shift, scale.cr_shift = view.cr_shift;
   for (int row = 0; row < corridor_.rows(); ++row) {
-    // Step by step over the row: each loop becomes vector instructions.
     const int begin = corridor_.begin(row), n = corridor_.end(row) - begin;
     if (n <= 0) continue;
     const std::size_t base = static_cast<std::size_t>(row * columns + begin);
-    for (int k = 0; k < n; ++k) y[k] = CellLuma<kScale>(view.luma, row, begin + k);
-    const float *variance = &variance_y_[base], *slope = &slope_[base], *mean = &mean_y_[base];
-    if (extra > 0) {
-      for (int k = 0; k < n; ++k) w[k] = 1 / (variance[k] + extra * slope[k] * slope[k]);
-    } else {
-      std::copy_n(&weight_y_[base], n, w);
-    }
-    for (int k = 0; k < n; ++k) {
-      const float dy = y[k] - gain * mean[k];
-      d2[k] = dy * dy * w[k];
-    }
+    LumaOfRow(view.luma, corridor_.scale(), row, begin, n, sums.y);
     if (colour) {
-      const float *mean_cb = &mean_cb_[base], *mean_cr = &mean_cr_[base];
-      for (int k = 0; k < n; ++k) {
-        b[k] = CellChroma<kScale>(view.cb, row, begin + k) - view.cb_shift;
-        r[k] = CellChroma<kScale>(view.cr, row, begin + k) - view.cr_shift;
-      }
-      for (int k = 0; k < n; ++k) {
-        const float db = b[k] - mean_cb[k], dr = r[k] - mean_cr[k];
-        d2[k] += (db * db + dr * dr) * chroma_weight;
-      }
+      ChromaOfRow(view.cb, corridor_.scale(), row, begin, n, sums.b);
+      ChromaOfRow(view.cr, corridor_.scale(), row, begin, n, sums.r);
     }
-    if (second_cells_ > 0) {
-      const float *second_y = &second_y_[base], *second_b = &second_b_[base], *second_r = &second_r_[base];
-      const float colour_weight = colour ? chroma_weight : 0.0f;
-      for (int k = 0; k < n; ++k) {
-        const float ey = y[k] - gain * second_y[k], eb = b[k] - second_b[k], er = r[k] - second_r[k];
-        const float e2 = ey * ey * w[k] + (eb * eb + er * er) * colour_weight;
-        d2[k] = second_y[k] >= 0 && e2 < d2[k] ? e2 : d2[k];
-      }
-    }
-    std::uint8_t* out = change_.ptr<std::uint8_t>(row) + begin;
-    for (int k = 0; k < n; ++k)
-      out[k] = static_cast<std::uint8_t>(std::clamp(d2[k] - 3, 0.0f, static_cast<float>(kMaxChange)) *
-                                         static_cast<float>(kChangeUnits));
+    RowBackground back;
+    back.mean_y = &mean_y_[base], back.variance = &variance_y_[base], back.slope = &slope_[base];
+    back.weight = &weight_y_[base];
+    if (colour) back.mean_cb = &mean_cb_[base], back.mean_cr = &mean_cr_[base];
+    if (second_in_row_[static_cast<std::size_t>(row)] > 0)
+      back.second_y = &second_y_[base], back.second_b = &second_b_[base], back.second_r = &second_r_[base];
+    ChangeOfRow(back, scale, n, sums, change_.ptr<std::uint8_t>(row) + begin);
   }
 }
 
@@ -298,7 +351,7 @@ void ChangeMap::KeepUp(const FrameView& view) {
                           std::abs(r[i] - last_r_[i]) < near_c;
         still_[i] = same ? static_cast<std::uint8_t>(std::min(still_[i] + 1, 100)) : std::uint8_t{0};
         if (still_[i] < kStillLooks || change_.at<std::uint8_t>(row, col) < 4 * kChangeUnits) continue;
-        if (second_y_[i] < 0) ++second_cells_;
+        if (second_y_[i] < 0) ++second_cells_, ++second_in_row_[static_cast<std::size_t>(row)];
         second_y_[i] = y[i] / view.gain;
         second_b_[i] = b[i] - view.cb_shift;
         second_r_[i] = r[i] - view.cr_shift;
@@ -358,9 +411,7 @@ FrameView ChangeMap::View(const Picture& picture, const FrameMotion& motion) {
   Expose(picture, view);
   SeeBody(picture, view);
   const double motion_sd = std::max(motion.sd_px, shift > 0.05 ? 0.15 : 0.0);
-  if (corridor_.scale() == 1) Fill<1>(view, motion_sd);
-  if (corridor_.scale() == 2) Fill<2>(view, motion_sd);
-  if (corridor_.scale() == 4) Fill<4>(view, motion_sd);
+  Fill(view, motion_sd);
   cv::integral(change_, view.sums, CV_32S);
   KeepUp(view);
   return view;

@@ -63,7 +63,6 @@ class ChangeMap {
   double noise() const { return noise_; }
 
  private:
-  template <int kScale>
   void Fill(const FrameView& view, double motion_sd);
   void Expose(const Picture& picture, FrameView& view) const;
   void KeepUp(const FrameView& view);
@@ -85,6 +84,7 @@ class ChangeMap {
   cv::Mat change_;                  // CV_8UC1
   std::vector<cv::Point> samples_;  // where the gain is measured, px
   int second_cells_ = 0;
+  std::vector<int> second_in_row_;
   struct BodyPoint {
     cv::Point p;  // px
     int column;
