@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <limits>
 #include <string>
 
 #include "camera/projection.h"
@@ -107,6 +108,12 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
   problem.laydown_mean = RoughTimeAt(selected, MetresFromFeet(o.laydown_ft)) - problem.grid.origin_s;
   problem.laydown_sd = MetresFromFeet(o.laydown_sd_ft) / front_speed;
 }
+
+// A way whose cost is more than this above another's, or its log weight below, counts for nothing beside it (e^-20),
+// also where the determinants of their doubts differ.
+constexpr double kBeyondDoubt = 40;
+// What a step of friction instead of a free one may gain one way over another.
+constexpr double kStepGains = 60;
 
 // A first guess in the middle of what balls do, through the rough path's start.
 Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& selected, double roll_ft,
@@ -351,7 +358,9 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   };
   std::vector<Try> tries;
   const auto attempt = [&](const PathProblem& own, const Eigen::VectorXd& start) {
-    const PathSolution s = SolvePath(own, used, 1, options.robust_scale, true, start);
+    double bound = std::numeric_limits<double>::infinity();
+    for (const Try& t : tries) bound = std::min(bound, t.solution.cost + kBeyondDoubt);
+    const PathSolution s = SolvePath(own, used, 1, options.robust_scale, true, start, bound);
     if (!s.usable) return;
     const auto same = std::find_if(tries.begin(), tries.end(), [&](const Try& t) {
       return t.problem == &own && std::abs(t.solution.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1;
@@ -413,7 +422,9 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const PathProblem* winner_problem = nullptr;
   std::vector<PathSolution> kept;
   const auto add_component = [&](const PathProblem& own, bool rolls, const Eigen::VectorXd& start) {
-    const PathSolution s = SolvePath(own, used, variance, options.robust_scale, false, start);
+    double bound = std::numeric_limits<double>::infinity();
+    for (const PathSolution& k : kept) bound = std::min(bound, k.cost + kBeyondDoubt);
+    const PathSolution s = SolvePath(own, used, variance, options.robust_scale, false, start, bound);
     if (!s.usable) return;
     if (rolls && s.parameters[kRoll] > end) return;  // told by the fit that slides on
     const Eigen::VectorXd curve = own.Curve(s.parameters);
@@ -447,6 +458,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   if (components.empty()) return undetermined;
   // The same with friction that goes from one value to another, from where the free one has led.
   const std::size_t free_components = components.size();
+  const double free_most = most;
   const Eigen::VectorXd free_curve = winner;
   std::deque<PathProblem> problems;  // of the components, which keep their addresses
   for (const double deviation : {1.0, options.close_deviation}) {
@@ -458,6 +470,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     BuildPriors(stepped, selected, front_speed, back_speed, true);
     BuildPriors(stepped_slides, selected, front_speed, back_speed, false);
     for (std::size_t i = 0; i < free_components; ++i) {
+      if (components[i].log_weight < free_most - kStepGains) continue;
       const bool rolls = components[i].parameters[kRoll] <= end;
       add_component(rolls ? stepped : stepped_slides, rolls, SteppedStart(stepped, kept[i].parameters));
     }

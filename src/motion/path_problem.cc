@@ -5,6 +5,7 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "camera/projection.h"
@@ -245,8 +246,34 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
   return (distance - kReach) / touch.sd_m;
 }
 
+namespace {
+
+constexpr int kMostIterations = 40;
+
+// Gives a search up that would not come down to a bound.
+class GivesUp : public ceres::IterationCallback {
+ public:
+  explicit GivesUp(double bound) : bound_(bound) {}
+  ceres::CallbackReturnType operator()(const ceres::IterationSummary& at) override {
+    // The pace is that of the last few steps: one alone may have been refused.
+    const double before = costs_[static_cast<std::size_t>(at.iteration) % kPace];
+    costs_[static_cast<std::size_t>(at.iteration) % kPace] = at.cost;
+    if (at.iteration < kPace || !(at.cost > bound_)) return ceres::SOLVER_CONTINUE;
+    const double pace = (before - at.cost) / kPace;
+    if (at.cost - bound_ < pace * (kMostIterations - at.iteration)) return ceres::SOLVER_CONTINUE;
+    return ceres::SOLVER_ABORT;
+  }
+
+ private:
+  static constexpr int kPace = 4;
+  double bound_;
+  std::array<double, kPace> costs_{};
+};
+
+}  // namespace
+
 PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
-                       bool cut_off_loss, const Eigen::VectorXd& start) {
+                       bool cut_off_loss, const Eigen::VectorXd& start, double bound) {
   PathSolution solution;
   solution.parameters = start;
   CurveOfPoint point(problem, solution.parameters);
@@ -267,7 +294,9 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
                                    solution.parameters.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
-  options.max_num_iterations = 40;
+  options.max_num_iterations = kMostIterations;
+  GivesUp gives_up(bound);
+  if (std::isfinite(bound)) options.callbacks.push_back(&gives_up);
   options.function_tolerance = 1e-6;
   options.parameter_tolerance = 1e-8;
   options.logging_type = ceres::SILENT;

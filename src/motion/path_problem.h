@@ -5,6 +5,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <limits>
 #include <optional>
 #include <vector>
 
@@ -76,9 +77,11 @@ struct PathSolution {
   int iterations = -1;
 };
 
-// `used[i]` says whether sight i takes part.
+// `used[i]` says whether sight i takes part. A search whose cost lies above `bound`, and whose steps would not take it
+// there in all the iterations it may have, is given up: not usable.
 PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used, double variance, double robust_scale,
-                       bool cut_off_loss, const Eigen::VectorXd& start);
+                       bool cut_off_loss, const Eigen::VectorXd& start,
+                       double bound = std::numeric_limits<double>::infinity());
 
 struct PathCovariance {
   Eigen::MatrixXd of_curve;       // of PathProblem::Curve, by sights and priors
