@@ -77,12 +77,25 @@ class Measurer {
       return lane::MphFromMetresPerSecond(std::hypot(s->vx, s->vy, s->vz));
     };
   }
-  Measure Give(const Asked& asked, const PathFunction& function, double more_sd = 0) const;
+  // The same, with no value for parameters that put the place on the other side of the landing, where speed steps.
+  PathFunction SpeedBesideLanding(double ft) const {
+    const auto lands_later = [this, ft](const Eigen::VectorXd& p) {
+      const auto t = TimeAtY(path_, p, MetresFromFeet(ft), middle_s_);
+      return t && *t < path_.landing_time(p);
+    };
+    const PathFunction speed = SpeedAtFt(ft);
+    if (!path_.landing_time) return speed;
+    return [=, in_flight = lands_later(path_.parameters)](const Eigen::VectorXd& p, double width) {
+      return lands_later(p) == in_flight ? speed(p, width) : std::nullopt;
+    };
+  }
+  Measure Give(const Asked& asked, const PathFunction& function, double more_sd = 0,
+               bool one_side_will_do = false) const;
   void Breakpoint(Measures& out) const;
   void Laydown(Measures& out) const;
   void SlipAngle(Measures& out) const;
   double ArrowSd() const;
-  double LandingSd(const PathFunction& function) const;
+  Measure ReleaseSpeed() const;
   std::vector<Eigen::VectorXd> Draws() const;
   std::string GutterReason() const {
     return "The ball left the lane for the gutter at " + OneDecimal(lane::FeetFromMetres(gutter_->y)) + " ft.";
@@ -97,9 +110,9 @@ class Measurer {
   std::optional<GutterCrossing> gutter_;
 };
 
-Measure Measurer::Give(const Asked& asked, const PathFunction& function, double more_sd) const {
+Measure Measurer::Give(const Asked& asked, const PathFunction& function, double more_sd, bool one_side_will_do) const {
   if (gutter_ && lane::FeetFromMetres(gutter_->y) < asked.place_ft) return Measure::None(GutterReason());
-  const auto got = Evaluate(path_, lane_.width, function);
+  const auto got = Evaluate(path_, lane_.width, function, one_side_will_do);
   if (!got) return Measure::None("The fitted path does not reach that place.");
   const double sd = std::hypot(got->sd, more_sd);
   if (!(sd < options_.wide * asked.accuracy)) {
@@ -134,19 +147,23 @@ std::vector<Eigen::VectorXd> Measurer::Draws() const {
 }
 
 // The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
-// its other side. What the spread over draws has more than the gradient says.
-double Measurer::LandingSd(const PathFunction& function) const {
-  const auto linear = Evaluate(path_, lane_.width, function);
-  if (!linear) return 0;
-  double sum = 0;
-  int n = 0;
-  for (const Eigen::VectorXd& p : Draws()) {
-    const auto v = function(p, lane_.width);
-    if (!v) continue;
-    sum += (*v - linear->value) * (*v - linear->value);
-    ++n;
+// its other side. To the doubt on this side of it comes what the spread over draws has more.
+Measure Measurer::ReleaseSpeed() const {
+  constexpr double kAtFt = 2;
+  const PathFunction speed = SpeedAtFt(kAtFt), beside = SpeedBesideLanding(kAtFt);
+  double more = 0;
+  if (const auto linear = Evaluate(path_, lane_.width, beside, true)) {
+    double sum = 0;
+    int n = 0;
+    for (const Eigen::VectorXd& p : Draws()) {
+      const auto v = speed(p, lane_.width);
+      if (!v) continue;
+      sum += (*v - linear->value) * (*v - linear->value);
+      ++n;
+    }
+    if (n > 0) more = std::sqrt(std::max(sum / n - linear->sd * linear->sd, 0.0));
   }
-  return n == 0 ? 0 : std::sqrt(std::max(sum / n - linear->sd * linear->sd, 0.0));
+  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, beside, more, true);
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.
@@ -292,7 +309,7 @@ Measures Measurer::All() {
         if (!s) return std::nullopt;
         return lane::DegreesFromRadians(std::atan2(-outward_ * s->vx, s->vy));
       });
-  out[Id::kSpeedReleaseMph] = Give({Id::kSpeedReleaseMph, 2, 1.2}, SpeedAtFt(2), LandingSd(SpeedAtFt(2)));
+  out[Id::kSpeedReleaseMph] = ReleaseSpeed();
   out[Id::kSpeedArrowsMph] = Give({Id::kSpeedArrowsMph, 15, 0.5}, SpeedAtFt(15));
   out[Id::kSpeedEntryMph] = Give({Id::kSpeedEntryMph, 59, 1.2}, SpeedAtFt(59));
   out[Id::kSpeedMeanMph] =

@@ -5,7 +5,8 @@
 
 namespace hookline::measure {
 
-std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, const PathFunction& function) {
+std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, const PathFunction& function,
+                                       bool one_side_will_do) {
   const auto value = function(path.parameters, lane_width);
   if (!value || !std::isfinite(*value)) return std::nullopt;
   const Eigen::Index n = path.parameters.size();
@@ -19,12 +20,12 @@ std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, cons
     p[i] = path.parameters[i] - step;
     const auto down = function(p, lane_width);
     p[i] = path.parameters[i];
-    if (!up || !down) return std::nullopt;
-    gradient[i] = (*up - *down) / (2 * step);
-    // A step of the function just there (speed at a landing) is no slope; its doubt is counted where it is known.
-    const double before = *value - *down, after = *up - *value, less = std::min(std::abs(before), std::abs(after));
-    if (std::max(std::abs(before), std::abs(after)) > 4 * less)
-      gradient[i] = (std::abs(before) < std::abs(after) ? before : after) / step;
+    if (up && down)
+      gradient[i] = (*up - *down) / (2 * step);
+    else if ((up || down) && one_side_will_do)
+      gradient[i] = (up ? *up - *value : *value - *down) / step;
+    else
+      return std::nullopt;
   }
   double variance = gradient.dot(path.covariance * gradient);
   if (path.width_variance > 0) {

@@ -18,8 +18,10 @@ struct ValueWithDoubt {
   double sd = 0;
 };
 
-// Central differences, each step one tenth of the parameter's own sd. nullopt when the function has no value there.
-std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, const PathFunction& function);
+// Central differences, each step one tenth of the parameter's own sd. nullopt when the function has no value there;
+// `one_side_will_do`: no value on one side of a parameter leaves the slope of the other.
+std::optional<ValueWithDoubt> Evaluate(const Path& path, double lane_width, const PathFunction& function,
+                                       bool one_side_will_do = false);
 
 // Time at which the contact point reaches y, by safeguarded Newton from `guess_s`; nullopt when the path does not move
 // down the lane.

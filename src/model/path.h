@@ -49,6 +49,8 @@ struct Path {
   double width_variance = 0;              // m^2
   // Time of the first touch of the lane for any parameter vector; empty when the sights cannot tell it.
   std::function<double(const Eigen::VectorXd& parameters)> laydown_time;
+  // The same, seen or not: where the curve's flight ends and its velocity steps. Empty for a curve without one.
+  std::function<double(const Eigen::VectorXd& parameters)> landing_time;
   double first_sight_s = 0, last_sight_s = 0;  // the sights on the lane that the fit used
   std::optional<double> gutter_s;              // when the contact point passed the lane's edge
   std::optional<double> pin_contact_s;         // first touch of a pin, when the track tells it

@@ -238,7 +238,7 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   path.covariance_with_width = u.transpose() * (by_considered * considered_.col(width_));
   path.width_variance = considered_(width_, width_);
   path.evaluate = [table](const Eigen::VectorXd& p, double t) { return table->At(p, t); };
-  path.laydown_time = [table](const Eigen::VectorXd& p) { return table->At(p, kTime); };
+  path.laydown_time = path.landing_time = [table](const Eigen::VectorXd& p) { return table->At(p, kTime); };
   path.roll_time = [table](const Eigen::VectorXd& p) { return table->At(p, kRollTime); };
   path.friction_step = nullptr;
   if (!stepped) return;
