@@ -147,23 +147,25 @@ std::vector<Eigen::VectorXd> Measurer::Draws() const {
 }
 
 // The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
-// its other side. To the doubt on this side of it comes what the spread over draws has more.
+// its other side. To the doubt on this side of it comes the step, as far as that may be.
 Measure Measurer::ReleaseSpeed() const {
-  constexpr double kAtFt = 2;
-  const PathFunction speed = SpeedAtFt(kAtFt), beside = SpeedBesideLanding(kAtFt);
+  constexpr double kAtFt = 2, kBeside_s = 1e-6;
   double more = 0;
-  if (const auto linear = Evaluate(path_, lane_.width, beside, true)) {
-    double sum = 0;
-    int n = 0;
-    for (const Eigen::VectorXd& p : Draws()) {
-      const auto v = speed(p, lane_.width);
-      if (!v) continue;
-      sum += (*v - linear->value) * (*v - linear->value);
-      ++n;
+  if (path_.landing_time) {
+    const auto until = Evaluate(path_, lane_.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
+      const auto t = TimeAtY(path_, p, MetresFromFeet(kAtFt), middle_s_);
+      if (!t) return std::nullopt;
+      return path_.landing_time(p) - *t;
+    });
+    if (until && until->sd > 0) {
+      const double other_side = std::erfc(std::abs(until->value) / until->sd / std::sqrt(2.0)) / 2;
+      const double landing_s = path_.landing_time(path_.parameters);
+      const PathState a = path_.At(landing_s - kBeside_s), b = path_.At(landing_s + kBeside_s);
+      const double step = std::hypot(a.vx, a.vy, a.vz) - std::hypot(b.vx, b.vy, b.vz);
+      more = lane::MphFromMetresPerSecond(std::abs(step)) * std::sqrt(other_side);
     }
-    if (n > 0) more = std::sqrt(std::max(sum / n - linear->sd * linear->sd, 0.0));
   }
-  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, beside, more, true);
+  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, SpeedBesideLanding(kAtFt), more, true);
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.

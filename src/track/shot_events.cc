@@ -191,22 +191,28 @@ void Refiner::FindFlight() {
     const auto outline = corridor_.OutlineAt(at);
     if (!floor || !above || !outline) break;
     const Eigen::Vector2d up = (*above - *floor) / 0.1, side(-up.y() / up.norm(), up.x() / up.norm());
-    // Nearer to the camera than the place on the lane that it hides, the ball is larger: fitted again as it is.
-    double h = 0;
-    for (int round = 0; round < 3; ++round) {
+    double h = (f.fit.p - *floor).dot(up) / up.squaredNorm();
+    double metre = f.radius / kBallRadius, tolerance = (0.8 + 0.03 * f.radius) / metre;
+    // Nearer to the camera than the place on the lane that it hides, the ball is larger: fitted again as it is, unless
+    // it surely rolls.
+    const bool rolls = rolling && Believed(f) && std::abs(h) < tolerance / 2 &&
+                       std::abs((f.fit.p - *floor).dot(side) / metre) < tolerance / 2;
+    for (int round = 0; round < 3 && !rolls; ++round) {
       h = (f.fit.p - *floor).dot(up) / up.squaredNorm();
       f.outline = *outline;
       f.radius = outline->radius * corridor_.RadiusPx(at, kBallRadius + std::clamp(h, 0.0, kMostHeight)) /
                  corridor_.RadiusPx(at);
       f.start = f.fit.p;
-      const DiscFit again = FitAt(f, Model(f));
+      DiscModel model = Model(f);
+      model.near = round > 0;
+      const DiscFit again = FitAt(f, model);
       if (!again.ok) break;
       f.fit = again;
     }
     if (!Believed(f)) break;
     newest = f.step->time_s;
     h = (f.fit.p - *floor).dot(up) / up.squaredNorm();
-    const double metre = f.radius / kBallRadius, tolerance = (0.8 + 0.03 * f.radius) / metre;
+    metre = f.radius / kBallRadius, tolerance = (0.8 + 0.03 * f.radius) / metre;
     const Place place{i, t, h, (f.fit.p - *floor).dot(side) / metre};
     if (rolling && std::abs(h) < tolerance && std::abs(place.side) < tolerance) {
       const auto contact = corridor_.Contact(f.fit.p);
