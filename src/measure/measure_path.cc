@@ -95,6 +95,7 @@ class Measurer {
   void Laydown(Measures& out) const;
   void SlipAngle(Measures& out) const;
   double ArrowSd() const;
+  double UnseenFlightSd(double y) const;
   Measure ReleaseSpeed() const;
   std::vector<Eigen::VectorXd> Draws() const;
   std::string GutterReason() const {
@@ -146,6 +147,22 @@ std::vector<Eigen::VectorXd> Measurer::Draws() const {
   return draws;
 }
 
+// How much faster than on the lane an unseen flight may have been 2 ft past the foul line: nobody saw how high it was,
+// and the fit's landing may be a bounce. rms, m/s.
+double Measurer::UnseenFlightSd(double y) const {
+  // Common practice, no source: the ball touches down 1.0 +- 1.2 ft past the foul line; one still in the air at 2 ft
+  // was lofted and comes down at 1 m/s and more. A landing takes (1 + e) times the lane's friction of that off its
+  // speed.
+  constexpr double kLandsFt = 1.0, kLandsSdFt = 1.2, kFall = 1.0, kLanding = 1.4;
+  const auto lands_before = [&](double ft) { return std::erfc((kLandsFt - ft) / kLandsSdFt / std::sqrt(2.0)) / 2; };
+  const PathState first = path_.At(path_.first_sight_s);
+  if (first.y <= y) return 0;
+  const double by_first = lands_before(lane::FeetFromMetres(first.y));
+  const double flies = 1 - lands_before(lane::FeetFromMetres(y)) / by_first;
+  const double level = std::hypot(first.vx, first.vy);
+  return (std::hypot(level, kFall) - level + kLanding * first.friction * kFall) * std::sqrt(std::max(flies, 0.0));
+}
+
 // The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
 // its other side. To the doubt on this side of it comes the step, as far as that may be.
 Measure Measurer::ReleaseSpeed() const {
@@ -161,11 +178,12 @@ Measure Measurer::ReleaseSpeed() const {
       const double other_side = std::erfc(std::abs(until->value) / until->sd / std::sqrt(2.0)) / 2;
       const double landing_s = path_.landing_time(path_.parameters);
       const PathState a = path_.At(landing_s - kBeside_s), b = path_.At(landing_s + kBeside_s);
-      const double step = std::hypot(a.vx, a.vy, a.vz) - std::hypot(b.vx, b.vy, b.vz);
-      more = lane::MphFromMetresPerSecond(std::abs(step)) * std::sqrt(other_side);
+      more = std::abs(std::hypot(a.vx, a.vy, a.vz) - std::hypot(b.vx, b.vy, b.vz)) * std::sqrt(other_side);
     }
+    if (!path_.laydown_seen) more = std::hypot(more, UnseenFlightSd(MetresFromFeet(kAtFt)));
   }
-  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, SpeedBesideLanding(kAtFt), more, true);
+  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, SpeedBesideLanding(kAtFt), lane::MphFromMetresPerSecond(more),
+              true);
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.
