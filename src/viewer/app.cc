@@ -79,11 +79,12 @@ double App::Now() const {
 void App::Run() {
   double wait = 0;
   while (window_->Wait(wait)) {
+  bool moved = false;
     TakeNews();
     SettlePanes();
     Keys();  // before the frame, so that a step is in it
     const bool asked = asked_at_.has_value();
-    const bool moved = Tick();
+    moved = Tick() || moved;
     const bool settled = panes_[0].player && panes_[0].player->settled();
     if (moved || window_->wants_frame()) {
       window_->BeginFrame();
@@ -97,12 +98,12 @@ void App::Run() {
         ++settles_;
         asked_at_.reset();
       }
-      Tick();  // what keys and clicks asked for is wanted at once
+      moved = Tick();  // what keys and clicks asked for is wanted at once
       WriteState();
     }
     if (closing_) break;
     const std::optional<double> next = panes_[0].player ? panes_[0].player->NextTick(Now()) : std::nullopt;
-    wait = next ? std::max(0.0005, panes_[1].player ? std::min(*next, 1.0 / 60) : *next) : -1;
+    wait = moved ? 0 : next ? std::max(0.0005, panes_[1].player ? std::min(*next, 1.0 / 60) : *next) : -1;
   }
 }
 

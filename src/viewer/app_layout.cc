@@ -40,7 +40,8 @@ void App::Draw() {
   ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, {0.4f * em, 0.4f * em});
   ImGui::Begin("all", nullptr,
                ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoSavedSettings |
-                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoScrollWithMouse);
+                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoScrollWithMouse |
+                   ImGuiWindowFlags_NoBackground);  // the window is cleared to that colour as it is
   ImGui::PopStyleVar();
   DrawTopBar();
   const float status = ImGui::GetTextLineHeightWithSpacing() + 0.2f * em;
@@ -49,7 +50,8 @@ void App::Draw() {
   const float side = std::clamp(static_cast<float>(settings_.side_share) * width, std::min(22 * em, 0.6f * width),
                                 std::max(22 * em, width - 24 * em));
   const ImGuiWindowFlags fixed = ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse;
-  if (ImGui::BeginChild("left", {width - side - grip, height}, false, fixed)) {
+  // Under the picture no ground is laid: filling what is covered at once takes as long as the picture.
+  if (ImGui::BeginChild("left", {width - side - grip, height}, false, fixed | ImGuiWindowFlags_NoBackground)) {
     if (desk_.clips.empty()) {
       const GuideEvents guide = DrawGuide(style, !SampleFolder().empty());
       if (guide.open) Do(Action::kOpen);
@@ -69,6 +71,8 @@ void App::Draw() {
   if (ImGui::IsItemHovered() || ImGui::IsItemActive()) {
     ImGui::SetMouseCursor(ImGuiMouseCursor_ResizeEW);
     const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
+      const ImVec2 from = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
+      ImGui::GetWindowDrawList()->AddRectFilled(from, {from.x + room.x, from.y + room.y}, style.panel);
     ImGui::GetWindowDrawList()->AddRectFilled({a.x + 0.15f * em, a.y}, {b.x - 0.15f * em, b.y}, style.accent);
   }
   if (ImGui::IsItemActive())
@@ -78,6 +82,9 @@ void App::Draw() {
   ImGui::EndChild();
   DrawStatus();
   ImGui::End();
+      const ImVec2 from = ImGui::GetCursorScreenPos();
+      ImGui::GetWindowDrawList()->AddRectFilled({from.x, from.y - ImGui::GetStyle().ItemSpacing.y},
+                                                {from.x + room.x, from.y + below}, style.panel);
   help_.Draw(style);
   export_.Draw(style, desk_);
   for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
@@ -138,8 +145,9 @@ void App::DrawPictures(float width, float height) {
 
 void App::DrawPane(Pane& pane, int index, float width, float height) {
   const Style& style = window_->style();
-  if (!ImGui::BeginChild(index == 0 ? "pane0" : "pane1", {width, height}, false,
-                         ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse)) {
+  if (!ImGui::BeginChild(
+          index == 0 ? "pane0" : "pane1", {width, height}, false,
+          ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse | ImGuiWindowFlags_NoBackground)) {
     ImGui::EndChild();
     return;
   }
