@@ -224,6 +224,9 @@ void App::OpenFiles(const std::vector<std::string>& files) {
         if (saved_) {
           const SavedClip kept = saved_->Opened(clip->file, clip->options);
           clip->options = kept.options;
+          for (const SavedClip& listed : saved_->clips()) {
+            if (listed.file == clip->file) clip->options = listed.options;
+          }
           clip->edits = Edits(kept.corrections);
           if (const auto words = kept.kept.find("words"); words != kept.kept.end()) clip->words = words->second;
         }
@@ -296,6 +299,9 @@ void App::WriteState() {
                           {"note", clip.note},
                           {"corrections", clip.edits.now().lane_marks.size() + clip.edits.now().shots.size()}});
   }
+                          {"hand", !clip.options.hand                        ? "as seen"
+                                   : *clip.options.hand == lane::Hand::kLeft ? "left"
+                                                                             : "right"},
   for (const DeskShot& shot : desk_.shots) {
     Json s = {{"id", shot.id}, {"number", shot.shot.number}, {"ball", shot.shot.ball}};
     for (std::size_t i = 0; i < kMeasureCount; ++i) {

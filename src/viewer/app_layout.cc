@@ -24,6 +24,24 @@ const char* StateText(ClipState state) {
   return kTexts[static_cast<std::size_t>(state)];
 }
 
+// Which hand bowls in a clip: as the picture tells it, or as a person says.
+bool HandCombo(const Style& style, std::optional<lane::Hand>* hand) {
+  constexpr std::array<const char*, 3> kNames = {"hand as seen", "right hand", "left hand"};
+  const std::size_t now = !*hand ? 0 : **hand == lane::Hand::kRight ? 1 : 2;
+  bool changed = false;
+  ImGui::SetNextItemWidth(9 * style.em);
+  if (ImGui::BeginCombo("##hand", kNames[now])) {
+    for (std::size_t i = 0; i < kNames.size(); ++i) {
+      if (!ImGui::Selectable(kNames[i], i == now) || i == now) continue;
+      *hand = i == 0 ? std::nullopt : std::optional(i == 1 ? lane::Hand::kRight : lane::Hand::kLeft);
+      changed = true;
+    }
+    ImGui::EndCombo();
+  }
+  TipForItem(style, "The bowler's hand: boards count from its side. Say it where the program sees it wrong.");
+  return changed;
+}
+
 }  // namespace
 
 void App::Place(const std::string& name) {
@@ -418,13 +436,13 @@ void App::DrawClips() {
     EmptyState(style, "No clips yet", "Drop clips on the window, or open them (Ctrl O).");
     return;
   }
-  std::optional<int> remove, again;
+  std::optional<int> remove, again, turned;
   if (ImGui::BeginTable("clips", 3, ImGuiTableFlags_SizingStretchProp | ImGuiTableFlags_RowBg)) {
     ImGui::TableSetupColumn("Clip", ImGuiTableColumnFlags_WidthStretch, 2);
     ImGui::TableSetupColumn("State", ImGuiTableColumnFlags_WidthStretch, 2);
     ImGui::TableSetupColumn("", ImGuiTableColumnFlags_WidthFixed, 11 * style.em);
     ImGui::TableHeadersRow();
-    for (const DeskClip& clip : desk_.clips) {
+    for (DeskClip& clip : desk_.clips) {
       ImGui::PushID(clip.id);
       ImGui::TableNextColumn();
       if (ImGui::Selectable(FileName(clip.file).c_str(), desk_.clip_on_show == clip.id)) ShowClip(desk_, clip.id);
@@ -451,6 +469,8 @@ void App::DrawClips() {
       ImGui::SameLine();
       if (ImGui::Button("Put away")) remove = clip.id;
       TipForItem(style, "Off this desk; the file itself stays where it is");
+      if (clip.state != ClipState::kOnlyNumbers && HandCombo(style, &clip.options.hand)) turned = clip.id;
+      Place("hand " + FileName(clip.file));
       ImGui::PopID();
     }
     ImGui::EndTable();
@@ -478,6 +498,11 @@ void App::DrawStatus() {
     text = "Measuring again with what was corrected...";
   }
   if (!notice_.empty() && text == notice_) {
+  if (turned) {
+    // What was seen in the clip stays; its shots are made again with that hand.
+    QueueClip(*turned, false);
+    SaveList();
+  }
     if (ImGui::SmallButton("Seen")) notice_.clear();
     Place("Seen");
     ImGui::SameLine();
