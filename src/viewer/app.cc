@@ -54,7 +54,8 @@ App::App(const AppOptions& options, std::unique_ptr<Window> window, Settings set
       refits_(Poster()),
       advice_maker_(Poster()),
       lane_panel_(Poster()),
-      export_(Poster()) {}
+      export_(Poster()),
+      pair_(Poster()) {}
 
 App::~App() {
   queue_.CancelAll();
@@ -78,8 +79,8 @@ double App::Now() const {
 
 void App::Run() {
   double wait = 0;
-  while (window_->Wait(wait)) {
   bool moved = false;
+  while (window_->Wait(wait)) {
     TakeNews();
     SettlePanes();
     Keys();  // before the frame, so that a step is in it
@@ -148,6 +149,7 @@ void App::SettlePanes() {
     if (pane.clip == wanted[i]) continue;
     pane.clip = wanted[i];
     pane.player.reset();
+    if (i == 0) StopAdding();
     pane.picture.ZoomOff();
     const DeskClip* clip = wanted[i] ? FindClip(desk_, wanted[i]) : nullptr;
     if (!clip || clip->state == ClipState::kOnlyNumbers) continue;
@@ -222,11 +224,11 @@ void App::OpenFiles(const std::vector<std::string>& files) {
       if (desk_.clips.size() > before) {
         DeskClip* clip = FindClip(desk_, id);
         if (saved_) {
-          const SavedClip kept = saved_->Opened(clip->file, clip->options);
-          clip->options = kept.options;
           for (const SavedClip& listed : saved_->clips()) {
             if (listed.file == clip->file) clip->options = listed.options;
           }
+          const SavedClip kept = saved_->Opened(clip->file, clip->options);
+          clip->options = kept.options;
           clip->edits = Edits(kept.corrections);
           if (const auto words = kept.kept.find("words"); words != kept.kept.end()) clip->words = words->second;
         }
@@ -297,11 +299,11 @@ void App::WriteState() {
     j["clips"].push_back({{"file", FileName(clip.file)},
                           {"state", kStates[static_cast<int>(clip.state)]},
                           {"note", clip.note},
-                          {"corrections", clip.edits.now().lane_marks.size() + clip.edits.now().shots.size()}});
-  }
                           {"hand", !clip.options.hand                        ? "as seen"
                                    : *clip.options.hand == lane::Hand::kLeft ? "left"
                                                                              : "right"},
+                          {"corrections", clip.edits.now().lane_marks.size() + clip.edits.now().shots.size()}});
+  }
   for (const DeskShot& shot : desk_.shots) {
     Json s = {{"id", shot.id}, {"number", shot.shot.number}, {"ball", shot.shot.ball}};
     for (std::size_t i = 0; i < kMeasureCount; ++i) {
@@ -351,6 +353,13 @@ void App::WriteState() {
                  {"done", page.done},
                  {"ok", page.done && page.status.ok()},
                  {"sentence", page.status.sentence()}};
+  const SideJob::News pair = pair_.work().Look();
+  j["pair"] = {{"open", pair_.open()},
+               {"busy", pair.busy},
+               {"ok", pair.done && pair.status.ok()},
+               {"sentence", pair.status.sentence()}};
+  const ShotCorrection* added = AddedShot();
+  j["adding"] = {{"on", adding_}, {"places", added ? added->sights.size() : 0}};
   for (const auto& [name, r] : places_) j["places"][name] = r;
   std::string text = j.dump();
   // The count changes with every frame and is no news by itself.

@@ -71,6 +71,8 @@ void App::Draw() {
   // Under the picture no ground is laid: filling what is covered at once takes as long as the picture.
   if (ImGui::BeginChild("left", {width - side - grip, height}, false, fixed | ImGuiWindowFlags_NoBackground)) {
     if (desk_.clips.empty()) {
+      const ImVec2 from = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
+      ImGui::GetWindowDrawList()->AddRectFilled(from, {from.x + room.x, from.y + room.y}, style.panel);
       const GuideEvents guide = DrawGuide(style, !SampleFolder().empty());
       if (guide.open) Do(Action::kOpen);
       if (guide.help) Do(Action::kHelp);
@@ -80,6 +82,9 @@ void App::Draw() {
       const float rows = correcting_ ? 3.0f : 2.0f;
       const float below = TimelinePanel::Height(style) + rows * ImGui::GetFrameHeightWithSpacing() + 0.4f * em;
       DrawPictures(room.x, room.y - below);
+      const ImVec2 from = ImGui::GetCursorScreenPos();
+      ImGui::GetWindowDrawList()->AddRectFilled({from.x, from.y - ImGui::GetStyle().ItemSpacing.y},
+                                                {from.x + room.x, from.y + below}, style.panel);
       DrawTransport();
     }
   }
@@ -89,8 +94,6 @@ void App::Draw() {
   if (ImGui::IsItemHovered() || ImGui::IsItemActive()) {
     ImGui::SetMouseCursor(ImGuiMouseCursor_ResizeEW);
     const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
-      const ImVec2 from = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
-      ImGui::GetWindowDrawList()->AddRectFilled(from, {from.x + room.x, from.y + room.y}, style.panel);
     ImGui::GetWindowDrawList()->AddRectFilled({a.x + 0.15f * em, a.y}, {b.x - 0.15f * em, b.y}, style.accent);
   }
   if (ImGui::IsItemActive())
@@ -100,12 +103,11 @@ void App::Draw() {
   ImGui::EndChild();
   DrawStatus();
   ImGui::End();
-      const ImVec2 from = ImGui::GetCursorScreenPos();
-      ImGui::GetWindowDrawList()->AddRectFilled({from.x, from.y - ImGui::GetStyle().ItemSpacing.y},
-                                                {from.x + room.x, from.y + below}, style.panel);
   help_.Draw(style);
   export_.Draw(style, desk_);
   for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
+  pair_.Draw(style);
+  for (const PairSheet::Spot& s : pair_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
     settings_.folder = chooser_.folder();
@@ -234,6 +236,7 @@ void App::DrawPane(Pane& pane, int index, float width, float height) {
   if (events.focused) pane_focused_ = index;
   if (index == 0 && events.drag) DragHandle(*events.drag);
   if (events.clicked && !correcting_) Do(Action::kPlay);
+  if (events.clicked && correcting_ && adding_ && index == 0) AddBall(*events.clicked);
 }
 
 void App::DrawTransport() {
@@ -351,7 +354,24 @@ void App::DrawCorrecting() {
     clip->edits.UnsetShot(*span), changed = true;
   if (button("All as found", !clip->edits.now().empty(), "Everything of this clip as the program found it"))
     clip->edits.UnsetAll(), changed = true;
+  const ShotCorrection* added = AddedShot();
+  const std::size_t places = added ? added->sights.size() : 0;
+  if (!adding_) {
+    if (button("Add a shot", true, "A shot that was missed: you click on its ball in six pictures or more"))
+      adding_ = true, adding_at_.reset();
+  } else if (button("Shot added", true, "Ends adding; with fewer than six places the shot is left out")) {
+    if (added && places < 6) clip->edits.RemoveShot({*adding_at_, *adding_at_}), changed = true;
+    StopAdding();
+  }
   if (changed) AfterEdit();
+  if (adding_) {
+    const std::string text = places == 0  ? "Click on the ball, from the release on."
+                             : places < 6 ? "Click on the ball: " + std::to_string(places) + " of at least 6."
+                                          : std::to_string(places) + " places; more make it surer.";
+    SameLineIfFits(ImGui::CalcTextSize(text.c_str()).x);
+    ImGui::AlignTextToFramePadding();
+    ImGui::TextColored(ImGui::ColorConvertU32ToFloat4(style.by_hand), "%s", text.c_str());
+  }
 }
 
 void App::DrawSide() {
@@ -418,6 +438,8 @@ void App::DrawSide() {
           JumpTo(compare_panel_.state().in_step);
         }
         if (events.jump_to) JumpTo(*events.jump_to);
+        if (events.button_at[2] > 0) places_drawn_["As a clip..."] = events.button_at;
+        if (events.write_clip) WritePair();
         break;
       }
       case Tab::kClips:
@@ -447,6 +469,8 @@ void App::DrawClips() {
       ImGui::TableNextColumn();
       if (ImGui::Selectable(FileName(clip.file).c_str(), desk_.clip_on_show == clip.id)) ShowClip(desk_, clip.id);
       TipForItem(style, clip.file);
+      if (clip.state != ClipState::kOnlyNumbers && HandCombo(style, &clip.options.hand)) turned = clip.id;
+      Place("hand " + FileName(clip.file));
       ImGui::TableNextColumn();
       if (clip.state == ClipState::kMeasuring) {
         ImGui::ProgressBar(clip.share < 0 ? 0 : static_cast<float>(clip.share), {-1, 0}, clip.stage.c_str());
@@ -469,13 +493,16 @@ void App::DrawClips() {
       ImGui::SameLine();
       if (ImGui::Button("Put away")) remove = clip.id;
       TipForItem(style, "Off this desk; the file itself stays where it is");
-      if (clip.state != ClipState::kOnlyNumbers && HandCombo(style, &clip.options.hand)) turned = clip.id;
-      Place("hand " + FileName(clip.file));
       ImGui::PopID();
     }
     ImGui::EndTable();
   }
   if (again) QueueClip(*again, true);
+  if (turned) {
+    // What was seen in the clip stays; its shots are made again with that hand.
+    QueueClip(*turned, false);
+    SaveList();
+  }
   if (remove) {
     queue_.Cancel(*remove);
     RemoveClip(desk_, *remove);
@@ -498,11 +525,6 @@ void App::DrawStatus() {
     text = "Measuring again with what was corrected...";
   }
   if (!notice_.empty() && text == notice_) {
-  if (turned) {
-    // What was seen in the clip stays; its shots are made again with that hand.
-    QueueClip(*turned, false);
-    SaveList();
-  }
     if (ImGui::SmallButton("Seen")) notice_.clear();
     Place("Seen");
     ImGui::SameLine();
