@@ -111,7 +111,8 @@ PicturePanel::Rows PicturePanel::DrawLane(const PictureInputs& in, const Picture
   if (lines.ticks.empty()) return {};
   Rows rows{1e9f, 0};
   const double board = lines.ticks[lines.ticks.size() / 2].board_px * map.scale();
-  const int numbered = 5 * board > 1.7 * em ? 5 : 10;
+  const auto apart = [&](int boards) { return boards * board > 1.7 * em; };
+  const int numbered = apart(5) ? 5 : apart(10) ? 10 : 20;
   for (const RulerTick& tick : lines.ticks) {
     const bool fifth = tick.board % 5 == 0;
     if (!fifth && board < em / 4) continue;
