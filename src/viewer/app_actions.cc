@@ -271,7 +271,8 @@ std::vector<PictureHandle> App::HandlesNow() const {
   const LaneSetup* setup = dragged_lane_              ? &*dragged_lane_
                            : clip->result->lane_setup ? &*clip->result->lane_setup
                                                       : nullptr;
-  if (setup) {
+  // While clicks are places of a ball, no mark is in their way.
+  if (setup && !adding_) {
     const FrameMotion motion = MotionAt(*clip->run, time);
     for (const CornerMark& corner : kCorners) {
       auto at = camera::ImageFromLane(setup->camera, {corner.side * setup->lane.width, corner.y, 0});
