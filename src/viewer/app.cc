@@ -54,7 +54,8 @@ App::App(const AppOptions& options, std::unique_ptr<Window> window, Settings set
       refits_(Poster()),
       advice_maker_(Poster()),
       lane_panel_(Poster()),
-      export_(Poster()) {}
+      export_(Poster()),
+      pair_(Poster()) {}
 
 App::~App() {
   queue_.CancelAll();
@@ -78,12 +79,13 @@ double App::Now() const {
 
 void App::Run() {
   double wait = 0;
+  bool moved = false;
   while (window_->Wait(wait)) {
     TakeNews();
     SettlePanes();
     Keys();  // before the frame, so that a step is in it
     const bool asked = asked_at_.has_value();
-    const bool moved = Tick();
+    moved = Tick() || moved;
     const bool settled = panes_[0].player && panes_[0].player->settled();
     if (moved || window_->wants_frame()) {
       window_->BeginFrame();
@@ -97,12 +99,12 @@ void App::Run() {
         ++settles_;
         asked_at_.reset();
       }
-      Tick();  // what keys and clicks asked for is wanted at once
+      moved = Tick();  // what keys and clicks asked for is wanted at once
       WriteState();
     }
     if (closing_) break;
     const std::optional<double> next = panes_[0].player ? panes_[0].player->NextTick(Now()) : std::nullopt;
-    wait = next ? std::max(0.0005, panes_[1].player ? std::min(*next, 1.0 / 60) : *next) : -1;
+    wait = moved ? 0 : next ? std::max(0.0005, panes_[1].player ? std::min(*next, 1.0 / 60) : *next) : -1;
   }
 }
 
@@ -147,6 +149,7 @@ void App::SettlePanes() {
     if (pane.clip == wanted[i]) continue;
     pane.clip = wanted[i];
     pane.player.reset();
+    if (i == 0) StopAdding();
     pane.picture.ZoomOff();
     const DeskClip* clip = wanted[i] ? FindClip(desk_, wanted[i]) : nullptr;
     if (!clip || clip->state == ClipState::kOnlyNumbers) continue;
@@ -221,6 +224,9 @@ void App::OpenFiles(const std::vector<std::string>& files) {
       if (desk_.clips.size() > before) {
         DeskClip* clip = FindClip(desk_, id);
         if (saved_) {
+          for (const SavedClip& listed : saved_->clips()) {
+            if (listed.file == clip->file) clip->options = listed.options;
+          }
           const SavedClip kept = saved_->Opened(clip->file, clip->options);
           clip->options = kept.options;
           clip->edits = Edits(kept.corrections);
@@ -293,6 +299,9 @@ void App::WriteState() {
     j["clips"].push_back({{"file", FileName(clip.file)},
                           {"state", kStates[static_cast<int>(clip.state)]},
                           {"note", clip.note},
+                          {"hand", !clip.options.hand                        ? "as seen"
+                                   : *clip.options.hand == lane::Hand::kLeft ? "left"
+                                                                             : "right"},
                           {"corrections", clip.edits.now().lane_marks.size() + clip.edits.now().shots.size()}});
   }
   for (const DeskShot& shot : desk_.shots) {
@@ -344,6 +353,13 @@ void App::WriteState() {
                  {"done", page.done},
                  {"ok", page.done && page.status.ok()},
                  {"sentence", page.status.sentence()}};
+  const SideJob::News pair = pair_.work().Look();
+  j["pair"] = {{"open", pair_.open()},
+               {"busy", pair.busy},
+               {"ok", pair.done && pair.status.ok()},
+               {"sentence", pair.status.sentence()}};
+  const ShotCorrection* added = AddedShot();
+  j["adding"] = {{"on", adding_}, {"places", added ? added->sights.size() : 0}};
   for (const auto& [name, r] : places_) j["places"][name] = r;
   std::string text = j.dump();
   // The count changes with every frame and is no news by itself.

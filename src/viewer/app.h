@@ -22,6 +22,7 @@
 #include "viewer/help_sheet.h"
 #include "viewer/lane_panel.h"
 #include "viewer/measure_queue.h"
+#include "viewer/pair_sheet.h"
 #include "viewer/picture_panel.h"
 #include "viewer/player.h"
 #include "viewer/plots_panel.h"
@@ -81,8 +82,12 @@ class App {
   void Do(Action action);
   void JumpTo(Mark mark);
   void ShowEvidence(const Evidence& evidence);
+  void WritePair();
   void OtherShot(int by);
   void DragHandle(const HandleDrag& drag);
+  void AddBall(const Eigen::Vector2d& p_in_frame);
+  void StopAdding() { adding_at_.reset(), adding_ = false; }
+  const ShotCorrection* AddedShot() const;
   void AfterEdit();
   std::vector<PictureHandle> HandlesNow() const;
   std::optional<ShotSpan> SpanNow() const;
@@ -122,12 +127,16 @@ class App {
   FileChooser chooser_;
   HelpSheet help_;
   ExportSheet export_;
+  PairSheet pair_;
   Tab tab_ = Tab::kShots;
   std::optional<Tab> tab_wanted_;
   DrawnParts drawn_;
   bool drawings_ = true, straighten_ = false, correcting_ = false;
   double rate_ = 1;
   int gesture_ = 0;
+  // A shot that was missed is being added by clicks on its ball; its time once the first was made.
+  bool adding_ = false;
+  std::optional<double> adding_at_;
   std::optional<LaneSetup> dragged_lane_;  // while a mark is dragged
   std::optional<std::pair<std::string, Eigen::Vector2d>> dragged_;
   std::map<std::string, std::array<float, 4>> places_, places_drawn_;

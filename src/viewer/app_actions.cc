@@ -14,6 +14,7 @@
 namespace hookline::viewer {
 namespace {
 
+constexpr std::size_t kFewestPlaces = 6;  // docs/corrections-file.md
 constexpr std::array<double, 6> kRates = {0.1, 0.25, 0.5, 1, 2, 4};
 
 struct CornerMark {
@@ -31,7 +32,7 @@ constexpr std::array<CornerMark, 4> kCorners = {
 
 void App::Keys() {
   const std::vector<KeyPress> keys = window_->TakeKeys();
-  if (ImGui::GetIO().WantTextInput || chooser_.open() || export_.open()) return;
+  if (ImGui::GetIO().WantTextInput || chooser_.open() || export_.open() || pair_.open()) return;
   for (const KeyPress& press : keys) {
     if (press.key == GLFW_KEY_ESCAPE && help_.open()) help_.Toggle();
     const auto action = ActionOf(press.key, press.ctrl, press.shift);
@@ -136,6 +137,7 @@ void App::Do(Action action) {
       break;
     case Action::kCorrect:
       correcting_ = !correcting_;
+      StopAdding();
       if (correcting_ && player) player->Pause(now);
       break;
     case Action::kRemoveBall:
@@ -230,6 +232,17 @@ void App::ShowEvidence(const Evidence& evidence) {
   JumpTo(evidence.at);
 }
 
+void App::WritePair() {
+  auto first = ShotInClipOf(desk_, compare_panel_.state().first);
+  auto second = ShotInClipOf(desk_, compare_panel_.state().second);
+  for (const auto* shot : {&first, &second}) {
+    if (shot->ok()) continue;
+    notice_ = shot->status().sentence();
+    return;
+  }
+  pair_.Open(settings_.folder, std::move(*first), std::move(*second), compare_panel_.state().in_step);
+}
+
 void App::OtherShot(int by) {
   if (desk_.shots.empty()) return;
   const auto at = std::find_if(desk_.shots.begin(), desk_.shots.end(),
@@ -258,7 +271,8 @@ std::vector<PictureHandle> App::HandlesNow() const {
   const LaneSetup* setup = dragged_lane_              ? &*dragged_lane_
                            : clip->result->lane_setup ? &*clip->result->lane_setup
                                                       : nullptr;
-  if (setup) {
+  // While clicks are places of a ball, no mark is in their way.
+  if (setup && !adding_) {
     const FrameMotion motion = MotionAt(*clip->run, time);
     for (const CornerMark& corner : kCorners) {
       auto at = camera::ImageFromLane(setup->camera, {corner.side * setup->lane.width, corner.y, 0});
@@ -267,8 +281,13 @@ std::vector<PictureHandle> App::HandlesNow() const {
       handles.push_back({corner.name, corner.label, *at, 0, clip->edits.now().lane_marks.count(corner.name) > 0});
     }
   }
+  if (const ShotCorrection* added = AddedShot()) {
+    for (const HandSight& s : added->sights) {
+      if (std::abs(s.time_s - time) < 1e-4) handles.push_back({"added ball", "ball", s.p_in_frame, 1, true});
+    }
+  }
   const DeskShot* shot = desk_.shot_on_show ? FindShot(desk_, *desk_.shot_on_show) : nullptr;
-  if (shot && shot->clip == clip->id) {
+  if (shot && shot->clip == clip->id && !adding_) {
     for (const PathPoint& p : shot->shot.path) {
       if (std::abs(p.time_s - time) < 1e-4) handles.push_back({"ball", "ball", {p.u_px, p.v_px}, 1, p.set_by_hand});
     }
@@ -291,7 +310,7 @@ void App::DragHandle(const HandleDrag& drag) {
   const bool moved = dragged_.has_value();
   if (!drag.ended) {
     dragged_ = {drag.name, drag.to};
-    if (drag.name != "ball") {
+    if (drag.name != "ball" && drag.name != "added ball") {
       Corrections trial = clip->edits.now();
       trial.lane_marks[drag.name] = HandMark{drag.to, time};
       if (auto lane = pipeline::DraggedLane(*clip->base, trial); lane.ok()) dragged_lane_ = std::move(*lane);
@@ -300,12 +319,48 @@ void App::DragHandle(const HandleDrag& drag) {
   }
   dragged_.reset();
   if (!moved) return;
+  if (drag.name == "added ball") {
+    AddBall(drag.to);
+    return;
+  }
   if (drag.name == "ball") {
     if (const auto span = SpanNow()) clip->edits.PlaceBall(*span, time, drag.to);
   } else {
     clip->edits.PlaceMark(drag.name, drag.to, time);
   }
   AfterEdit();
+}
+
+const ShotCorrection* App::AddedShot() const {
+  const DeskClip* clip = adding_at_ ? FindClip(desk_, panes_[0].clip) : nullptr;
+  if (!clip) return nullptr;
+  for (const ShotCorrection& s : clip->edits.now().shots) {
+    if (s.added && std::abs(s.at_s - *adding_at_) < 1e-6) return &s;
+  }
+  return nullptr;  // taken back
+}
+
+void App::AddBall(const Eigen::Vector2d& p_in_frame) {
+  DeskClip* clip = FindClip(desk_, panes_[0].clip);
+  Player* player = panes_[0].player.get();
+  if (!clip || !clip->base || !player || !player->shown()) return;
+  const double time = player->shown()->time_s;
+  if (!AddedShot()) {
+    for (const DeskShot& s : desk_.shots) {
+      if (s.clip != clip->id || s.shot.path.empty()) continue;
+      if (time < s.shot.path.front().time_s || time > s.shot.path.back().time_s) continue;
+      notice_ = "Shot " + std::to_string(s.shot.number) + " is on its way in this picture; drag its ball instead.";
+      return;
+    }
+    adding_at_ = clip->edits.AddShot(time, p_in_frame);
+  } else {
+    clip->edits.PlaceBall({*adding_at_, *adding_at_}, time, p_in_frame);
+  }
+  AfterEdit();
+  // On to where the ball has moved enough to be pointed at again, a twelfth of a second.
+  const std::vector<double>& times = player->times_s();
+  const auto next = std::lower_bound(times.begin(), times.end(), time + 1.0 / 12 - 1e-6);
+  if (next != times.end()) player->Seek(*next, Now());
 }
 
 void App::AfterEdit() {
@@ -318,6 +373,8 @@ void App::AfterEdit() {
       clip->edits.MarkSaved();
     }
   }
+  // A shot that is being added by hand cannot be measured from fewer places.
+  if (const ShotCorrection* added = AddedShot(); added && added->sights.size() < kFewestPlaces) return;
   Refit(clip->id);
 }
 

@@ -24,6 +24,24 @@ const char* StateText(ClipState state) {
   return kTexts[static_cast<std::size_t>(state)];
 }
 
+// Which hand bowls in a clip: as the picture tells it, or as a person says.
+bool HandCombo(const Style& style, std::optional<lane::Hand>* hand) {
+  constexpr std::array<const char*, 3> kNames = {"hand as seen", "right hand", "left hand"};
+  const std::size_t now = !*hand ? 0 : **hand == lane::Hand::kRight ? 1 : 2;
+  bool changed = false;
+  ImGui::SetNextItemWidth(9 * style.em);
+  if (ImGui::BeginCombo("##hand", kNames[now])) {
+    for (std::size_t i = 0; i < kNames.size(); ++i) {
+      if (!ImGui::Selectable(kNames[i], i == now) || i == now) continue;
+      *hand = i == 0 ? std::nullopt : std::optional(i == 1 ? lane::Hand::kRight : lane::Hand::kLeft);
+      changed = true;
+    }
+    ImGui::EndCombo();
+  }
+  TipForItem(style, "The bowler's hand: boards count from its side. Say it where the program sees it wrong.");
+  return changed;
+}
+
 }  // namespace
 
 void App::Place(const std::string& name) {
@@ -40,7 +58,8 @@ void App::Draw() {
   ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, {0.4f * em, 0.4f * em});
   ImGui::Begin("all", nullptr,
                ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoSavedSettings |
-                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoScrollWithMouse);
+                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoScrollWithMouse |
+                   ImGuiWindowFlags_NoBackground);  // the window is cleared to that colour as it is
   ImGui::PopStyleVar();
   DrawTopBar();
   const float status = ImGui::GetTextLineHeightWithSpacing() + 0.2f * em;
@@ -49,8 +68,11 @@ void App::Draw() {
   const float side = std::clamp(static_cast<float>(settings_.side_share) * width, std::min(22 * em, 0.6f * width),
                                 std::max(22 * em, width - 24 * em));
   const ImGuiWindowFlags fixed = ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse;
-  if (ImGui::BeginChild("left", {width - side - grip, height}, false, fixed)) {
+  // Under the picture no ground is laid: filling what is covered at once takes as long as the picture.
+  if (ImGui::BeginChild("left", {width - side - grip, height}, false, fixed | ImGuiWindowFlags_NoBackground)) {
     if (desk_.clips.empty()) {
+      const ImVec2 from = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
+      ImGui::GetWindowDrawList()->AddRectFilled(from, {from.x + room.x, from.y + room.y}, style.panel);
       const GuideEvents guide = DrawGuide(style, !SampleFolder().empty());
       if (guide.open) Do(Action::kOpen);
       if (guide.help) Do(Action::kHelp);
@@ -60,6 +82,9 @@ void App::Draw() {
       const float rows = correcting_ ? 3.0f : 2.0f;
       const float below = TimelinePanel::Height(style) + rows * ImGui::GetFrameHeightWithSpacing() + 0.4f * em;
       DrawPictures(room.x, room.y - below);
+      const ImVec2 from = ImGui::GetCursorScreenPos();
+      ImGui::GetWindowDrawList()->AddRectFilled({from.x, from.y - ImGui::GetStyle().ItemSpacing.y},
+                                                {from.x + room.x, from.y + below}, style.panel);
       DrawTransport();
     }
   }
@@ -81,6 +106,8 @@ void App::Draw() {
   help_.Draw(style);
   export_.Draw(style, desk_);
   for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
+  pair_.Draw(style);
+  for (const PairSheet::Spot& s : pair_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
     settings_.folder = chooser_.folder();
@@ -138,8 +165,9 @@ void App::DrawPictures(float width, float height) {
 
 void App::DrawPane(Pane& pane, int index, float width, float height) {
   const Style& style = window_->style();
-  if (!ImGui::BeginChild(index == 0 ? "pane0" : "pane1", {width, height}, false,
-                         ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse)) {
+  if (!ImGui::BeginChild(
+          index == 0 ? "pane0" : "pane1", {width, height}, false,
+          ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse | ImGuiWindowFlags_NoBackground)) {
     ImGui::EndChild();
     return;
   }
@@ -208,6 +236,7 @@ void App::DrawPane(Pane& pane, int index, float width, float height) {
   if (events.focused) pane_focused_ = index;
   if (index == 0 && events.drag) DragHandle(*events.drag);
   if (events.clicked && !correcting_) Do(Action::kPlay);
+  if (events.clicked && correcting_ && adding_ && index == 0) AddBall(*events.clicked);
 }
 
 void App::DrawTransport() {
@@ -325,7 +354,24 @@ void App::DrawCorrecting() {
     clip->edits.UnsetShot(*span), changed = true;
   if (button("All as found", !clip->edits.now().empty(), "Everything of this clip as the program found it"))
     clip->edits.UnsetAll(), changed = true;
+  const ShotCorrection* added = AddedShot();
+  const std::size_t places = added ? added->sights.size() : 0;
+  if (!adding_) {
+    if (button("Add a shot", true, "A shot that was missed: you click on its ball in six pictures or more"))
+      adding_ = true, adding_at_.reset();
+  } else if (button("Shot added", true, "Ends adding; with fewer than six places the shot is left out")) {
+    if (added && places < 6) clip->edits.RemoveShot({*adding_at_, *adding_at_}), changed = true;
+    StopAdding();
+  }
   if (changed) AfterEdit();
+  if (adding_) {
+    const std::string text = places == 0  ? "Click on the ball, from the release on."
+                             : places < 6 ? "Click on the ball: " + std::to_string(places) + " of at least 6."
+                                          : std::to_string(places) + " places; more make it surer.";
+    SameLineIfFits(ImGui::CalcTextSize(text.c_str()).x);
+    ImGui::AlignTextToFramePadding();
+    ImGui::TextColored(ImGui::ColorConvertU32ToFloat4(style.by_hand), "%s", text.c_str());
+  }
 }
 
 void App::DrawSide() {
@@ -392,6 +438,8 @@ void App::DrawSide() {
           JumpTo(compare_panel_.state().in_step);
         }
         if (events.jump_to) JumpTo(*events.jump_to);
+        if (events.button_at[2] > 0) places_drawn_["As a clip..."] = events.button_at;
+        if (events.write_clip) WritePair();
         break;
       }
       case Tab::kClips:
@@ -410,17 +458,19 @@ void App::DrawClips() {
     EmptyState(style, "No clips yet", "Drop clips on the window, or open them (Ctrl O).");
     return;
   }
-  std::optional<int> remove, again;
+  std::optional<int> remove, again, turned;
   if (ImGui::BeginTable("clips", 3, ImGuiTableFlags_SizingStretchProp | ImGuiTableFlags_RowBg)) {
     ImGui::TableSetupColumn("Clip", ImGuiTableColumnFlags_WidthStretch, 2);
     ImGui::TableSetupColumn("State", ImGuiTableColumnFlags_WidthStretch, 2);
     ImGui::TableSetupColumn("", ImGuiTableColumnFlags_WidthFixed, 11 * style.em);
     ImGui::TableHeadersRow();
-    for (const DeskClip& clip : desk_.clips) {
+    for (DeskClip& clip : desk_.clips) {
       ImGui::PushID(clip.id);
       ImGui::TableNextColumn();
       if (ImGui::Selectable(FileName(clip.file).c_str(), desk_.clip_on_show == clip.id)) ShowClip(desk_, clip.id);
       TipForItem(style, clip.file);
+      if (clip.state != ClipState::kOnlyNumbers && HandCombo(style, &clip.options.hand)) turned = clip.id;
+      Place("hand " + FileName(clip.file));
       ImGui::TableNextColumn();
       if (clip.state == ClipState::kMeasuring) {
         ImGui::ProgressBar(clip.share < 0 ? 0 : static_cast<float>(clip.share), {-1, 0}, clip.stage.c_str());
@@ -448,6 +498,11 @@ void App::DrawClips() {
     ImGui::EndTable();
   }
   if (again) QueueClip(*again, true);
+  if (turned) {
+    // What was seen in the clip stays; its shots are made again with that hand.
+    QueueClip(*turned, false);
+    SaveList();
+  }
   if (remove) {
     queue_.Cancel(*remove);
     RemoveClip(desk_, *remove);

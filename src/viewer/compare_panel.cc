@@ -130,6 +130,11 @@ CompareEvents ComparePanel::Draw(const CompareInputs& in) {
       if (ImGui::Button((name + "##go").c_str())) events.jump_to = m;
       ImGui::PopID();
     }
+    SameLineIfFits(ButtonWidth("As a clip..."));
+    events.write_clip = ImGui::Button("As a clip...");
+    events.button_at = {ImGui::GetItemRectMin().x, ImGui::GetItemRectMin().y, ImGui::GetItemRectMax().x,
+                        ImGui::GetItemRectMax().y};
+    TipForItem(style, "Writes the two, in step, beside each other as one clip.");
   }
   SameLineIfFits(CheckboxWidth("Clear differences only"));
   ImGui::Checkbox("Clear differences only", &state_.clear_only);

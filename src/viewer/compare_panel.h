@@ -2,6 +2,7 @@
 // and the table of what differs. The pictures themselves are the window's; the clock is compare_clock.h.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 
@@ -26,8 +27,10 @@ struct CompareState {
 };
 
 struct CompareEvents {
-  bool changed = false;         // state() is another than before
-  std::optional<Mark> jump_to;  // both shots to that mark
+  bool changed = false;              // state() is another than before
+  std::optional<Mark> jump_to;       // both shots to that mark
+  bool write_clip = false;           // the two as one clip, in step as they are
+  std::array<float, 4> button_at{};  // of that button in the window, for tests with a mouse
 };
 
 class ComparePanel {

@@ -7,7 +7,6 @@
 #include <cstdlib>
 #include <filesystem>
 
-#include "core/consent.h"
 #include "viewer/panel_draw.h"
 
 namespace hookline::viewer {
@@ -15,13 +14,11 @@ namespace {
 
 constexpr const char* kTitle = "Page for the student";
 
-std::string RememberedConsent() { return ConsentFile(std::getenv("XDG_STATE_HOME"), std::getenv("HOME")); }
-
 }  // namespace
 
 void ExportSheet::Open(const std::string& folder) {
   open_ = just_opened_ = true;
-  asking_ = agreed_ = false;
+  consent_.Reset();
   trouble_.clear();
   const char* home = std::getenv("HOME");
   if (folder_.empty()) folder_ = !folder.empty() ? folder : home ? home : ".";
@@ -52,29 +49,7 @@ void ExportSheet::Wish(const Desk& desk) {
   pipeline::PageOptions options;
   options.pictures = wish_.pictures;
   const std::vector<std::string> shown = pipeline::BowlersShown(session, options);
-  bowlers_ = {shown.begin(), shown.end()};
-  const auto remembered = bowlers_.empty() ? Result<bool>(true) : ConsentRemembered(RememberedConsent(), bowlers_);
-  if (!remembered.ok()) {
-    trouble_ = remembered.status().sentence();
-    return;
-  }
-  switch (NextConsentStep({!bowlers_.empty(), *remembered, agreed_, true})) {
-    case ConsentStep::kAsk:
-      question_ = ConsentQuestion(bowlers_);
-      asking_ = true;
-      return;
-    case ConsentStep::kRefuse:
-      trouble_ = NoConsentSentence();
-      return;
-    case ConsentStep::kGoOnAndRemember:
-      if (Status s = RememberConsent(RememberedConsent(), bowlers_); !s.ok()) {
-        trouble_ = s.sentence();
-        return;
-      }
-      break;
-    case ConsentStep::kGoOn:
-      break;
-  }
+  if (!consent_.Settle({shown.begin(), shown.end()}, &trouble_)) return;
   work_.Begin(std::move(session), wish_);
 }
 
@@ -89,18 +64,14 @@ void ExportSheet::Draw(const Style& style, const Desk& desk) {
   ImGui::SetNextWindowSize({std::min(38 * em, screen.x - 2 * em), 0});
   if (!ImGui::BeginPopupModal(kTitle, &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoMove)) return;
   const PageExport::News news = work_.Look();
-  if (asking_) {
-    ImGui::TextWrapped("%s", question_.c_str());
+  if (consent_.asking()) {
+    ImGui::TextWrapped("%s", consent_.question().c_str());
     if (Button("Yes, they agreed")) {
-      agreed_ = true;
-      asking_ = false;
+      consent_.Answer(true, &trouble_);
       Wish(desk);
     }
     SameLineIfFits(ButtonWidth("No"));
-    if (Button("No")) {
-      asking_ = false;
-      trouble_ = NoConsentSentence();
-    }
+    if (Button("No")) consent_.Answer(false, &trouble_);
   } else if (news.busy) {
     ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
     if (Button("Stop")) work_.Stop();
@@ -132,7 +103,7 @@ void ExportSheet::Draw(const Style& style, const Desk& desk) {
     SameLineIfFits(ButtonWidth("Close"));
     if (Button("Close")) open_ = false;
   }
-  if (!news.busy && !asking_) {
+  if (!news.busy && !consent_.asking()) {
     const std::string written = wish_.html.empty() ? wish_.pdf : wish_.html;
     const std::string text = !trouble_.empty()  ? trouble_
                              : !news.done       ? std::string()

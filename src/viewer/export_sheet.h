@@ -3,7 +3,9 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
+#include "viewer/consent_ask.h"
 #include "viewer/page_export.h"
 #include "viewer/style.h"
 
@@ -28,10 +30,10 @@ class ExportSheet {
   void Wish(const Desk& desk);
   bool Button(const char* name);
   bool open_ = false, just_opened_ = false;
-  bool html_ = true, pdf_ = false, only_chosen_ = false, agreed_ = false, asking_ = false;
-  std::string folder_, name_ = "shots", trouble_, question_;
+  bool html_ = true, pdf_ = false, only_chosen_ = false;
+  std::string folder_, name_ = "shots", trouble_;
   PageWish wish_;
-  std::set<std::string> bowlers_;
+  ConsentAsk consent_;
   PageExport work_;
   std::vector<Spot> spots_;
 };

@@ -1,8 +1,6 @@
 #include "viewer/page_export.h"
 
 #include <algorithm>
-#include <cmath>
-#include <exception>
 #include <filesystem>
 
 #include "core/whole_file.h"
@@ -28,83 +26,38 @@ std::vector<pipeline::SessionFile> SessionFilesOf(const Desk& desk, const std::v
   return session;
 }
 
+Status CheckPlace(const std::string& file, bool replace) {
+  std::error_code ignored;
+  const std::filesystem::path folder = std::filesystem::path(file).parent_path();
+  if (!folder.empty() && !std::filesystem::is_directory(folder, ignored))
+    return {StatusCode::kBadUse, "There is no folder \"" + folder.string() + "\"; choose one that is there."};
+  if (std::filesystem::is_directory(file, ignored))
+    return {StatusCode::kBadUse, "\"" + file + "\" is a folder; name a file in it."};
+  if (!replace && std::filesystem::exists(file, ignored))
+    return {StatusCode::kBadUse, "\"" + file + "\" is there already; tick that it may be replaced, or name another."};
+  return Status::Ok();
+}
+
 Status CheckWish(const PageWish& wish) {
   if (wish.html.empty() && wish.pdf.empty())
     return {StatusCode::kBadUse, "Say where the page goes: a name for the page, for the PDF, or both."};
   for (const std::string& file : {wish.html, wish.pdf}) {
     if (file.empty()) continue;
-    std::error_code ignored;
-    const std::filesystem::path folder = std::filesystem::path(file).parent_path();
-    if (!folder.empty() && !std::filesystem::is_directory(folder, ignored))
-      return {StatusCode::kBadUse, "There is no folder \"" + folder.string() + "\"; choose one that is there."};
-    if (std::filesystem::is_directory(file, ignored))
-      return {StatusCode::kBadUse, "\"" + file + "\" is a folder; name a file in it."};
-    if (!wish.replace && std::filesystem::exists(file, ignored))
-      return {StatusCode::kBadUse, "\"" + file + "\" is there already; tick that it may be replaced, or name another."};
+    if (Status s = CheckPlace(file, wish.replace); !s.ok()) return s;
   }
   return Status::Ok();
 }
 
-PageExport::PageExport(std::function<void()> on_change) : on_change_(std::move(on_change)) {}
+namespace {
 
-PageExport::~PageExport() {
-  Stop();
-  if (worker_.joinable()) worker_.join();
-}
-
-void PageExport::Stop() {
-  const std::lock_guard lock(mutex_);
-  if (stop_) stop_->RequestStop();
-}
-
-PageExport::News PageExport::Look() const {
-  const std::lock_guard lock(mutex_);
-  return news_;
-}
-
-void PageExport::Begin(std::vector<pipeline::SessionFile> session, const PageWish& wish) {
-  if (Look().busy) return;
-  if (worker_.joinable()) worker_.join();
-  {
-    const std::lock_guard lock(mutex_);
-    stop_ = std::make_unique<StopToken>();
-    news_ = {};
-    news_.busy = true;
-    news_.stage = "page";
-  }
-  worker_ = std::thread([this, session = std::move(session), wish] {
-    Status status;
-    try {
-      status = Make(session, wish);
-    } catch (const std::exception& e) {
-      status = {StatusCode::kInternal, std::string("The page could not be made (") + e.what() + ")."};
-    }
-    {
-      const std::lock_guard lock(mutex_);
-      news_.busy = false;
-      news_.done = true;
-      news_.status = std::move(status);
-    }
-    on_change_();
-  });
-}
-
-Status PageExport::Make(const std::vector<pipeline::SessionFile>& session, const PageWish& wish) {
+Status MakePage(const std::vector<pipeline::SessionFile>& session, const PageWish& wish, const ProgressFn& progress,
+                const StopToken& stop) {
   if (Status s = CheckWish(wish); !s.ok()) return s;
   pipeline::PageOptions options;
   options.title = wish.title;
   options.pictures = wish.pictures;
   options.blur.others = wish.blur_others;
-  const auto progress = [this](std::string_view stage, double share) {
-    {
-      const std::lock_guard lock(mutex_);
-      if (news_.stage == stage && std::abs(news_.share - share) < 0.01) return;
-      news_.stage = stage;
-      news_.share = share;
-    }
-    on_change_();
-  };
-  const auto page = pipeline::PageOfSession(session, options, progress, *stop_);
+  const auto page = pipeline::PageOfSession(session, options, progress, stop);
   if (!page.ok()) return page.status();
   if (!wish.html.empty()) {
     if (Status s = WriteWholeFile(wish.html, report::PageHtml(*page)); !s.ok()) return s;
@@ -115,6 +68,15 @@ Status PageExport::Make(const std::vector<pipeline::SessionFile>& session, const
     if (Status s = WriteWholeFile(wish.pdf, *bytes); !s.ok()) return s;
   }
   return Status::Ok();
+}
+
+}  // namespace
+
+void PageExport::Begin(std::vector<pipeline::SessionFile> session, const PageWish& wish) {
+  job_.Begin("page", "The page",
+             [session = std::move(session), wish](const ProgressFn& progress, const StopToken& stop) {
+               return MakePage(session, wish, progress, stop);
+             });
 }
 
 }  // namespace hookline::viewer

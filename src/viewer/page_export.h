@@ -3,17 +3,14 @@
 #pragma once
 
 #include <functional>
-#include <memory>
-#include <mutex>
-#include <set>
 #include <string>
-#include <thread>
+#include <utility>
 #include <vector>
 
-#include "core/progress.h"
 #include "core/status.h"
 #include "pipeline/page_of_session.h"
 #include "viewer/desk.h"
+#include "viewer/side_job.h"
 
 namespace hookline::viewer {
 
@@ -28,36 +25,23 @@ struct PageWish {
 // `only` is not empty (ids).
 std::vector<pipeline::SessionFile> SessionFilesOf(const Desk& desk, const std::vector<int>& only);
 
+// Where a file cannot go: its folder is not there, it is a folder, or it is there already and is not to be replaced.
+Status CheckPlace(const std::string& file, bool replace);
 // What is wrong with a wish before anything is begun: no file named, a folder missing, a file there already.
 Status CheckWish(const PageWish& wish);
 
 class PageExport {
  public:
-  explicit PageExport(std::function<void()> on_change);  // called from the worker's thread
-  ~PageExport();
-  PageExport(const PageExport&) = delete;
-  PageExport& operator=(const PageExport&) = delete;
+  explicit PageExport(std::function<void()> on_change) : job_(std::move(on_change)) {}
 
   // Nothing happens while one is being made.
   void Begin(std::vector<pipeline::SessionFile> session, const PageWish& wish);
-  void Stop();
-
-  struct News {
-    bool busy = false;
-    std::string stage;
-    double share = -1;
-    bool done = false;  // the last one ended: `status` says how
-    Status status;
-  };
-  News Look() const;
+  void Stop() { job_.Stop(); }
+  using News = SideJob::News;
+  News Look() const { return job_.Look(); }
 
  private:
-  Status Make(const std::vector<pipeline::SessionFile>& session, const PageWish& wish);
-  const std::function<void()> on_change_;
-  mutable std::mutex mutex_;
-  News news_;
-  std::unique_ptr<StopToken> stop_;
-  std::thread worker_;
+  SideJob job_;
 };
 
 }  // namespace hookline::viewer

@@ -1,6 +1,7 @@
 #include "viewer/picture_map.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "camera/projection.h"
 
@@ -35,6 +36,8 @@ PictureMap::PictureMap(double left, double top, double width, double height, int
   };
   fit(left_, left, width, scale_ * width_);
   fit(top_, top, height, scale_ * height_);
+  // The whole picture begins at a pixel of the window's, so that it can be copied there as it is.
+  if (zoom.zoom == 1) left_ = std::round(left_), top_ = std::round(top_);
   window_rect_ = {std::max(left, left_), std::max(top, top_), std::min(left + width, left_ + scale_ * width_),
                   std::min(top + height, top_ + scale_ * height_)};
 }

@@ -55,9 +55,11 @@ PictureEvents PicturePanel::Draw(const PictureInputs& in) {
   const ImVec2 origin = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
   if (room.x < 2 * style.em || room.y < 2 * style.em) return events;
   ImDrawList* list = ImGui::GetWindowDrawList();
-  list->AddRectFilled(origin, {origin.x + room.x, origin.y + room.y}, MakeInk(12, 14, 17));
+  const ImVec2 end(origin.x + room.x, origin.y + room.y);
+  constexpr Ink kAround = MakeInk(12, 14, 17);
   if (!in.video || in.width <= 0) {
     map_.reset();
+    list->AddRectFilled(origin, end, kAround);
     if (!in.waiting.empty()) EmptyState(style, in.waiting, "");
     return events;
   }
@@ -74,10 +76,10 @@ PictureEvents PicturePanel::Draw(const PictureInputs& in) {
     zoom_ = PictureMap::Moved(*map_, zoom_, {io.MouseDelta.x, io.MouseDelta.y});
     moved_ = true;
   }
-  list->PushClipRect(origin, {origin.x + room.x, origin.y + room.y}, true);
-  in.video->Draw(*list, *map_);
-  if (in.setup) DrawLane(in, *map_);
-  for (const PictureShot& shot : in.shots) DrawShot(in, *map_, shot);
+  list->PushClipRect(origin, end, true);
+  in.video->Draw(*list, *map_, kAround);
+  const Rows ruler = in.setup ? DrawLane(in, *map_) : Rows();
+  for (const PictureShot& shot : in.shots) DrawShot(in, *map_, shot, ruler);
   Handles(in, *map_, hovered, &events);
   const float em = style.em;
   RimmedText(list, {origin.x + 0.6f * em, origin.y + 0.4f * em}, style.over_line, style.over_rim, in.caption, em);
@@ -87,7 +89,7 @@ PictureEvents PicturePanel::Draw(const PictureInputs& in) {
   return events;
 }
 
-void PicturePanel::DrawLane(const PictureInputs& in, const PictureMap& map) const {
+PicturePanel::Rows PicturePanel::DrawLane(const PictureInputs& in, const PictureMap& map) const {
   const Style& style = *in.style;
   ImDrawList* list = ImGui::GetWindowDrawList();
   const LaneLines lines = LinesOfLane(*in.setup, in.motion, in.hand);
@@ -103,12 +105,14 @@ void PicturePanel::DrawLane(const PictureInputs& in, const PictureMap& map) cons
              [&](const std::vector<ImVec2>& p) { Rimmed(list, p, style.over_line, style.over_rim, em / 12); });
     }
   }
-  if (!in.drawn.ruler) return;
+  if (!in.drawn.ruler) return {};
   Pieces(lines.ruler, map,
          [&](const std::vector<ImVec2>& p) { Rimmed(list, p, style.over_line, style.over_rim, em / 14); });
-  if (lines.ticks.empty()) return;
+  if (lines.ticks.empty()) return {};
+  Rows rows{1e9f, 0};
   const double board = lines.ticks[lines.ticks.size() / 2].board_px * map.scale();
-  const int numbered = 5 * board > 1.7 * em ? 5 : 10;
+  const auto apart = [&](int boards) { return boards * board > 1.7 * em; };
+  const int numbered = apart(5) ? 5 : apart(10) ? 10 : 20;
   for (const RulerTick& tick : lines.ticks) {
     const bool fifth = tick.board % 5 == 0;
     if (!fifth && board < em / 4) continue;
@@ -119,10 +123,13 @@ void PicturePanel::DrawLane(const PictureInputs& in, const PictureMap& map) cons
     const std::string text = std::to_string(tick.board);
     RimmedText(list, {at.x - ImGui::CalcTextSize(text.c_str()).x / 2, at.y + length}, style.over_line, style.over_rim,
                text, em);
+    rows = {std::min(rows.top, at.y), std::max(rows.bottom, at.y + length + em)};
   }
+  return rows;
 }
 
-void PicturePanel::DrawShot(const PictureInputs& in, const PictureMap& map, const PictureShot& shot) const {
+void PicturePanel::DrawShot(const PictureInputs& in, const PictureMap& map, const PictureShot& shot,
+                            const Rows& ruler) const {
   const Style& style = *in.style;
   ImDrawList* list = ImGui::GetWindowDrawList();
   const float em = style.em, width = (shot.on_show ? 0.2f : 0.13f) * em;
@@ -167,6 +174,7 @@ void PicturePanel::DrawShot(const PictureInputs& in, const PictureMap& map, cons
       const ImVec2 at = At(map.WindowFromPicture(place.at));
       // Far down the lane the labels would lie on each other.
       if (!place.passed || last_y - at.y < 1.2f * em) continue;
+      if (at.y + 0.6f * em > ruler.top && at.y - 0.6f * em < ruler.bottom) continue;
       last_y = at.y;
       const float text = ImGui::CalcTextSize(place.text.c_str()).x;
       list->AddLine({at.x - outward * 0.4f * em, at.y}, {at.x - outward * 1.2f * em, at.y}, style.over_line, em / 12);

@@ -73,8 +73,11 @@ class PicturePanel {
   const std::optional<PictureMap>& map() const { return map_; }
 
  private:
-  void DrawLane(const PictureInputs& in, const PictureMap& map) const;
-  void DrawShot(const PictureInputs& in, const PictureMap& map, const PictureShot& shot) const;
+  struct Rows {
+    float top = 0, bottom = 0;  // of the window, px; equal: none
+  };
+  Rows DrawLane(const PictureInputs& in, const PictureMap& map) const;  // where the ruler has its numbers
+  void DrawShot(const PictureInputs& in, const PictureMap& map, const PictureShot& shot, const Rows& ruler) const;
   void Handles(const PictureInputs& in, const PictureMap& map, bool hovered, PictureEvents* events);
   PictureZoom zoom_;
   std::optional<PictureMap> map_;

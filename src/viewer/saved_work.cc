@@ -223,6 +223,8 @@ SavedClip SavedWork::Opened(const std::string& clip, const pipeline::MeasureOpti
   out.options = options;
   const std::lock_guard lock(writing_);
   if (auto read = report::ReadCorrections(CorrectionsFile(clip)); read.ok()) out.corrections = std::move(*read);
+  for (const SavedClip& c : clips_)
+    if (c.file == clip) out.kept = c.kept;
   out.measured = RunIsThere(RunFile(clip), out);
   return out;
 }

@@ -11,6 +11,9 @@
 #include <cmath>
 #include <mutex>
 
+#include "viewer/damage.h"
+#include "viewer/software_gl.h"
+
 namespace hookline::viewer {
 namespace {
 
@@ -50,13 +53,17 @@ class GlfwWindow final : public Window {
               "No window can be opened: this display has no OpenGL 3.3. Install or update its graphics driver."};
     glfwMakeContextCurrent(window_);
     glfwSwapInterval(1);
+    show_part_ = FindShowPart();
     glfwSetWindowUserPointer(window_, this);
     // Before ImGui's backend, which passes on to what it finds.
     glfwSetDropCallback(window_, [](GLFWwindow* w, int count, const char** paths) {
       Own(w).dropped_.insert(Own(w).dropped_.end(), paths, paths + count);
       Own(w).AskForFrames();
     });
-    glfwSetWindowRefreshCallback(window_, [](GLFWwindow* w) { Own(w).AskForFrames(); });
+    glfwSetWindowRefreshCallback(window_, [](GLFWwindow* w) {
+      Own(w).damage_.All();
+      Own(w).AskForFrames();
+    });
     glfwSetFramebufferSizeCallback(window_, [](GLFWwindow* w, int, int) { Own(w).AskForFrames(); });
     glfwSetWindowFocusCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
     glfwSetCursorEnterCallback(window_, [](GLFWwindow* w, int) { Own(w).AskForFrames(); });
@@ -116,6 +123,7 @@ class GlfwWindow final : public Window {
       font_scale_ = next_font_scale_;
       style_ = MakeStyle(theme_, px);
       ApplyStyle(style_);
+      damage_.All();
     }
     ImGui_ImplOpenGL3_NewFrame();
     ImGui_ImplGlfw_NewFrame();
@@ -126,12 +134,21 @@ class GlfwWindow final : public Window {
     ImGui::Render();
     int width = 0, height = 0;
     glfwGetFramebufferSize(window_, &width, &height);
-    glViewport(0, 0, width, height);
-    const ImVec4 ground = ImGui::ColorConvertU32ToFloat4(style_.ground);
-    glClearColor(ground.x, ground.y, ground.z, 1);
-    glClear(GL_COLOR_BUFFER_BIT);
-    ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
-    glfwSwapBuffers(window_);
+    if (width <= 0 || height <= 0) return;
+    if (width != drawn_width_ || height != drawn_height_) damage_.All();
+    drawn_width_ = width;
+    drawn_height_ = height;
+    const std::vector<ImVec4> damaged = damage_.Take(*ImGui::GetDrawData());
+    if (damaged.empty()) return;
+    if (!show_part_.show) {
+      DrawWithin({0, 0, ImGui::GetIO().DisplaySize.x, ImGui::GetIO().DisplaySize.y}, width, height);
+      glfwSwapBuffers(window_);
+      return;
+    }
+    for (const ImVec4& place : damaged) {
+      const PixelRect r = DrawWithin(place, width, height);
+      show_part_.show(show_part_.display(), show_part_.window(), r.left, r.bottom, r.width, r.height);
+    }
   }
 
   void Post(std::function<void()> work) override {
@@ -160,6 +177,58 @@ class GlfwWindow final : public Window {
   static constexpr int kFramesPerEvent = 3;
   static GlfwWindow& Own(GLFWwindow* w) { return *static_cast<GlfwWindow*>(glfwGetWindowUserPointer(w)); }
 
+  // Without a GPU: what changed is drawn into the back buffer and copied to the screen from there. Unlike a swap that
+  // leaves the back buffer as it is (GLX_MESA_copy_sub_buffer), so the rest need not be drawn.
+  struct ShowPart {
+    void* (*display)() = nullptr;
+    unsigned long (*window)() = nullptr;
+    void (*show)(void*, unsigned long, int, int, int, int) = nullptr;  // px from the lower left corner
+  };
+  static ShowPart FindShowPart() {
+    ShowPart part;
+    if (!DrawsOnCpu() || !glfwExtensionSupported("GLX_MESA_copy_sub_buffer")) return part;
+    part.display = reinterpret_cast<void* (*)()>(glfwGetProcAddress("glXGetCurrentDisplay"));
+    part.window = reinterpret_cast<unsigned long (*)()>(glfwGetProcAddress("glXGetCurrentDrawable"));
+    if (part.display && part.window)
+      part.show = reinterpret_cast<void (*)(void*, unsigned long, int, int, int, int)>(
+          glfwGetProcAddress("glXCopySubBufferMESA"));
+    return part;
+  }
+
+  struct PixelRect {
+    int left, bottom, width, height;
+  };
+  // The frame again, but only where it has changed: every command cut to that place.
+  PixelRect DrawWithin(const ImVec4& place, int width, int height) {
+    ImDrawData& data = *ImGui::GetDrawData();
+    const ImVec2 px = data.FramebufferScale;
+    // Whole pixels, and cleared first, so that nothing is blended onto itself.
+    const float left = std::floor(place.x * px.x), top = std::floor(place.y * px.y);
+    const float right = std::ceil(place.z * px.x), bottom = std::ceil(place.w * px.y);
+    glViewport(0, 0, width, height);
+    glEnable(GL_SCISSOR_TEST);
+    const PixelRect rect{static_cast<int>(left), height - static_cast<int>(bottom), static_cast<int>(right - left),
+                         static_cast<int>(bottom - top)};
+    glScissor(rect.left, rect.bottom, rect.width, rect.height);
+    const ImVec4 ground = ImGui::ColorConvertU32ToFloat4(style_.ground);
+    glClearColor(ground.x, ground.y, ground.z, 1);
+    glClear(GL_COLOR_BUFFER_BIT);
+    std::vector<ImVec4> before;
+    for (int i = 0; i < data.CmdListsCount; ++i) {
+      for (ImDrawCmd& c : data.CmdLists[i]->CmdBuffer) {
+        before.push_back(c.ClipRect);
+        c.ClipRect = {std::max(c.ClipRect.x, left / px.x), std::max(c.ClipRect.y, top / px.y),
+                      std::min(c.ClipRect.z, right / px.x), std::min(c.ClipRect.w, bottom / px.y)};
+      }
+    }
+    ImGui_ImplOpenGL3_RenderDrawData(&data);
+    std::size_t k = 0;
+    for (int i = 0; i < data.CmdListsCount; ++i) {
+      for (ImDrawCmd& c : data.CmdLists[i]->CmdBuffer) c.ClipRect = before[k++];
+    }
+    return rect;
+  }
+
   void LoadFont(float px) {
     ImGuiIO& io = ImGui::GetIO();
     io.Fonts->Clear();
@@ -187,6 +256,9 @@ class GlfwWindow final : public Window {
   float font_px_ = 0;
   Style style_;
   int frames_due_ = kFramesPerEvent;
+  Damage damage_;
+  ShowPart show_part_;
+  int drawn_width_ = 0, drawn_height_ = 0;
   std::vector<std::string> dropped_;
   std::vector<KeyPress> keys_;
   std::mutex mutex_;

@@ -2,6 +2,7 @@
 #include "live_window.h"
 
 #include <cmath>
+#include <cstdlib>
 #include <fstream>
 
 using namespace hookline::viewer::test;
@@ -23,6 +24,27 @@ int Near(const cv::Mat& shot, const Json& rect, cv::Vec3b colour, int within) {
     }
   }
   return count;
+}
+
+// The pictures of docs/walk.md are made here: HOOKLINE_WALK=FOLDER keeps them.
+void KeepForWalk(const Screen& screen, const std::string& name) {
+  const char* folder = std::getenv("HOOKLINE_WALK");
+  if (!folder) return;
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  cv::imwrite(std::string(folder) + "/walk-" + name + ".jpg", screen.Shot(), {cv::IMWRITE_JPEG_QUALITY, 82});
+}
+
+// A sheet takes its place over a few frames, which are slow on a busy machine.
+void ClickWhenStill(const LiveWindow& window, const std::string& place) {
+  const auto where = [&] { return window.State().value("places", Json::object()).value(place, Json()); };
+  Json before;
+  for (int i = 0; i < 30; ++i) {
+    const Json now = where();
+    if (!now.is_null() && now == before) break;
+    before = now;
+    std::this_thread::sleep_for(std::chrono::seconds(1));
+  }
+  window.Click(place);
 }
 
 int Shown(const Json& j) { return j.at("panes").at(0).at("shown"); }
@@ -82,6 +104,7 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   REQUIRE(window.Wait([](const Json& j) { return Shown(j) == j.at("panes").at(0).at("wanted"); }));
   std::this_thread::sleep_for(std::chrono::seconds(1));
   const Json picture = window.State().at("panes").at(0).at("picture");
+  KeepForWalk(screen, "measured");
   const int with = Near(screen.Shot(), picture, {40, 166, 240}, 30);
   window.Key("d");
   std::this_thread::sleep_for(std::chrono::seconds(1));
@@ -108,6 +131,7 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
     return j.at("clips").at(0).at("corrections") == 1 &&
            std::abs(j.at("shots").at(0).at("board_at_arrows").get<double>() - board) > 0.05;
   }));
+  KeepForWalk(screen, "corrected");
   window.Key("ctrl+z");
   CHECK(window.Wait([&](const Json& j) {
     return j.at("clips").at(0).at("corrections") == 0 && j.at("shots") == measured.at("shots");
@@ -141,6 +165,77 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   CHECK(light.at<cv::Vec3b>(screen.height() - 4, screen.width() / 2)[0] > 180);
   window.Key("ctrl+q");
   CHECK(window.Ended(20) == 0);
+}
+
+TEST_CASE("two shots are played in step and written as one clip; a hand is said, and kept" *
+          doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const Screen screen;
+  const std::string other = HOOKLINE_SAMPLES "/gutter.mp4";
+  {
+    LiveWindow window(screen, home / ".", {});
+    REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Open..."); }));
+    KeepForWalk(screen, "start");
+  }
+  LiveWindow window(screen, home / ".", {kClip, other});
+  REQUIRE(window.Wait([](const Json& j) { return AllMeasured(j) && j.at("shots").size() == 2; }, 600));
+  window.Focus();
+  window.Key("ctrl+5");
+  const auto both = [](const Json& j) {
+    const Json& panes = j.at("panes");
+    for (const Json& p : panes) {
+      if (!p.at("ready").get<bool>() || p.at("shown") != p.at("wanted")) return false;
+    }
+    return panes.size() == 2;
+  };
+  REQUIRE(window.Wait(both));
+  // At the mark each shows its own time; from there on they go the same way.
+  window.Key("1");
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  REQUIRE(window.Wait(both));
+  const auto at = [](const Json& j, int pane) { return j.at("panes").at(pane).at("position_s").get<double>(); };
+  const Json release = window.State();
+  const double apart = at(release, 1) - at(release, 0);
+  window.Key("shift+Right");
+  CHECK(window.Wait([&](const Json& j) {
+    return both(j) && at(j, 0) > at(release, 0) + 0.1 && std::abs(at(j, 1) - at(j, 0) - apart) < 1e-3;
+  }));
+  for (int i = 0; i < 4; ++i) window.Key("shift+Right");
+  REQUIRE(window.Wait(both));
+  KeepForWalk(screen, "compared");
+
+  ClickWhenStill(window, "As a clip...");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Write the clip"); }));
+  ClickWhenStill(window, "Write the clip");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Yes, they agreed"); }));
+  CHECK_FALSE(std::filesystem::exists(home / "two shots.mp4"));
+  ClickWhenStill(window, "Yes, they agreed");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("pair").at("ok").get<bool>(); }, 300));
+  CHECK(std::filesystem::file_size(home / "two shots.mp4") > 50000);
+  // Written once, it is not written over.
+  ClickWhenStill(window, "Write the clip");
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  CHECK_FALSE(window.State().at("pair").at("busy").get<bool>());
+  ClickWhenStill(window, "Close");
+  CHECK(window.Wait([](const Json& j) { return !j.at("pair").at("open"); }));
+
+  // Boards count from the other side for the other hand, and the next start knows it.
+  window.Key("ctrl+6");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("hand straight_spare.mp4"); }));
+  const double board = window.State().at("shots").at(0).at("board_at_arrows");
+  std::this_thread::sleep_for(std::chrono::seconds(1));
+  const Json row = window.State().at("places").at("hand straight_spare.mp4");
+  window.Click("hand straight_spare.mp4");
+  const double line = row[3].get<double>() - row[1].get<double>();
+  window.Click(row[0].get<double>() + line, row[3].get<double>() + 2.5 * line);
+  CHECK(window.Wait([&](const Json& j) {
+    return j.at("clips").at(0).at("hand") == "left" && AllMeasured(j) &&
+           std::abs(j.at("shots").at(0).at("board_at_arrows").get<double>() - (40 - board)) < 0.2;
+  }));
+  window.Key("ctrl+q");
+  CHECK(window.Ended(20) == 0);
+  LiveWindow again(screen, home / ".", {});
+  CHECK(again.Wait([](const Json& j) { return AllMeasured(j) && j.at("clips").at(0).at("hand") == "left"; }, 120));
 }
 
 TEST_CASE("closed or killed in the midst of measuring, the desk comes back and nothing hangs" *

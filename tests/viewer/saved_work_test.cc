@@ -84,6 +84,7 @@ TEST_CASE("a window that is opened again is where it was: clips, options, correc
   CHECK(second.options.lane.lane_offset == -1);
   CHECK(second.options.lane.setup_file == "lane.json");
   CHECK(second.kept.at("selected") == "yes");
+  CHECK(work->Opened(b).kept.at("selected") == "yes");
   const auto loaded = work->LoadRun(a, test::RightHanded());
   REQUIRE(loaded.ok());
   CHECK(report::ResultJson(loaded->result) == report::ResultJson(run.result));

@@ -1,0 +1,169 @@
+#include "viewer/pair_sheet.h"
+
+#include <imgui.h>
+#include <imgui_stdlib.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <filesystem>
+#include <utility>
+
+#include "viewer/page_export.h"
+#include "viewer/panel_draw.h"
+
+namespace hookline::viewer {
+namespace {
+
+constexpr const char* kTitle = "Two shots as a clip";
+
+pipeline::ShotMark MarkOf(Mark mark) {
+  switch (mark) {
+    case Mark::kArrows:
+      return pipeline::ShotMark::kArrows;
+    case Mark::kBreakpoint:
+      return pipeline::ShotMark::kBreakpoint;
+    case Mark::kPins:
+      return pipeline::ShotMark::kPins;
+    case Mark::kRelease:
+      break;
+  }
+  return pipeline::ShotMark::kRelease;
+}
+
+}  // namespace
+
+Result<pipeline::ShotInClip> ShotInClipOf(const Desk& desk, int id) {
+  const DeskShot* shot = FindShot(desk, id);
+  const DeskClip* clip = shot ? FindClip(desk, shot->clip) : nullptr;
+  if (!clip || !clip->result) return Status(StatusCode::kBadUse, "This shot is not on the desk any more.");
+  const std::string name = "Shot " + std::to_string(shot->shot.number);
+  if (clip->state == ClipState::kOnlyNumbers)
+    return Status(StatusCode::kBadUse, name + " has only numbers here; open its clip to show it.");
+  if (!clip->result->lane_setup)
+    return Status(StatusCode::kBadUse, name + ": the lane was not found in its clip; set the lane's corners first.");
+  pipeline::ShotInClip out;
+  out.clip = clip->file;
+  out.result = *clip->result;
+  out.shot = static_cast<std::size_t>(shot->in_clip);
+  out.result.shots.at(out.shot) = shot->shot;
+  out.name = name;
+  return out;
+}
+
+Status CheckPairPlace(const std::string& file, bool replace, const pipeline::ShotInClip& first,
+                      const pipeline::ShotInClip& second) {
+  std::error_code ignored;
+  for (const pipeline::ShotInClip* shot : {&first, &second}) {
+    if (std::filesystem::equivalent(file, shot->clip, ignored))
+      return {StatusCode::kBadUse, "\"" + file + "\" is the clip of " + shot->name + " itself; name another file."};
+  }
+  return CheckPlace(file, replace);
+}
+
+void PairSheet::Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark) {
+  open_ = just_opened_ = true;
+  const char* home = std::getenv("HOME");
+  if (folder_.empty()) folder_ = !folder.empty() ? folder : home ? home : ".";
+  if (job_.Look().busy) return;
+  consent_.Reset();
+  trouble_.clear();
+  written_.clear();
+  first_ = std::move(first);
+  second_ = std::move(second);
+  options_.mark = MarkOf(mark);
+}
+
+bool PairSheet::Button(const char* name) {
+  const bool pressed = ImGui::Button(name);
+  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
+  spots_.push_back({name, a.x, a.y, b.x, b.y});
+  return pressed;
+}
+
+void PairSheet::Wish() {
+  trouble_.clear();
+  if (name_.empty()) {
+    trouble_ = "Give the clip a name.";
+    return;
+  }
+  const std::string file = (std::filesystem::path(folder_) / (name_ + ".mp4")).string();
+  options_.blur_first.others = options_.blur_second.others = blur_others_;
+  Status status = CheckPairPlace(file, replace_, first_, second_);
+  if (status.ok()) status = options_.Check();
+  if (!status.ok()) {
+    trouble_ = status.sentence();
+    return;
+  }
+  const auto bowler = [](const pipeline::ShotInClip& s) { return s.result.shots[s.shot].bowler; };
+  if (!consent_.Settle({bowler(first_), bowler(second_)}, &trouble_)) return;
+  written_ = file;
+  job_.Begin(
+      "side by side", "The clip",
+      [first = first_, second = second_, options = options_, file](const ProgressFn& progress, const StopToken& stop) {
+        return pipeline::SideBySide(first, second, options, file, progress, stop);
+      });
+}
+
+void PairSheet::Draw(const Style& style) {
+  spots_.clear();
+  if (!open_) return;
+  if (just_opened_) ImGui::OpenPopup(kTitle);
+  just_opened_ = false;
+  const float em = style.em;
+  const ImVec2 screen = ImGui::GetIO().DisplaySize;
+  ImGui::SetNextWindowPos({screen.x / 2, screen.y / 2}, ImGuiCond_Always, {0.5f, 0.5f});
+  ImGui::SetNextWindowSize({std::min(38 * em, screen.x - 2 * em), 0});
+  if (!ImGui::BeginPopupModal(kTitle, &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoMove)) return;
+  const SideJob::News news = job_.Look();
+  if (consent_.asking()) {
+    ImGui::TextWrapped("%s", consent_.question().c_str());
+    if (Button("Yes, they agreed")) {
+      consent_.Answer(true, &trouble_);
+      Wish();
+    }
+    SameLineIfFits(ButtonWidth("No"));
+    if (Button("No")) consent_.Answer(false, &trouble_);
+  } else if (news.busy) {
+    ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
+    if (Button("Stop")) job_.Stop();
+  } else {
+    ImGui::TextWrapped("%s beside %s, in step, as one clip for a phone. Nothing is sent anywhere.", first_.name.c_str(),
+                       second_.name.c_str());
+    ImGui::AlignTextToFramePadding();
+    ImGui::TextUnformatted("Played");
+    for (const auto& [name, slower] :
+         {std::pair{"as it was", 1.0}, {"half as fast", 2.0}, {"four times slower", 4.0}}) {
+      SameLineIfFits(CheckboxWidth(name));
+      if (ImGui::RadioButton(name, options_.slower == slower)) options_.slower = slower;
+    }
+    ImGui::Checkbox("Paths drawn on the pictures", &options_.path);
+    ImGui::Checkbox("Blur other people where they can be found", &blur_others_);
+    const auto field = [&](const char* label, const char* id, std::string* text) {
+      ImGui::AlignTextToFramePadding();
+      ImGui::TextUnformatted(label);
+      ImGui::SameLine(6 * em);
+      ImGui::SetNextItemWidth(-1);
+      ImGui::InputText(id, text);
+    };
+    field("Folder", "##folder", &folder_);
+    field("Name", "##name", &name_);
+    ImGui::Checkbox("Replace a file of that name", &replace_);
+    if (Button("Write the clip")) Wish();
+    SameLineIfFits(ButtonWidth("Close"));
+    if (Button("Close")) open_ = false;
+    const bool ended = news.done && !written_.empty();
+    const std::string text = !trouble_.empty()  ? trouble_
+                             : !ended           ? std::string()
+                             : news.status.ok() ? "Written: " + written_ + ". Look at it before you hand it on."
+                                                : news.status.sentence();
+    if (!text.empty()) {
+      ImGui::PushStyleColor(ImGuiCol_Text, !trouble_.empty() || !news.status.ok() ? style.warn : style.text);
+      ImGui::TextWrapped("%s", text.c_str());
+      ImGui::PopStyleColor();
+    }
+  }
+  if (!open_) ImGui::CloseCurrentPopup();
+  ImGui::EndPopup();
+}
+
+}  // namespace hookline::viewer
