@@ -85,14 +85,10 @@ TurnSource SourceOf(const std::vector<Shot>& shots) {
   return surface > path ? TurnSource::kSurface : TurnSource::kPath;
 }
 
-// Natural log of how much likelier this launch is with more turn than without.
-double LaunchOdds(const OwnBase& base, const Estimate& launch, const BaseOptions& o) {
-  const double without = base.Density(launch.value, launch.sd);
-  const double s = base.spread(), m = base.mean_sd();
-  const double seen = s * s + m * m + launch.sd * launch.sd + o.change_sd * o.change_sd;
-  const double wide = NormalDensity(launch.value, base.mean() + o.change, seen);
-  // Turn without a wider launch happens too.
-  return std::log((0.5 * wide + 0.5 * without + 1e-12) / (without + 1e-12));
+// Natural log of how much likelier this launch is with more turn than without; of turns `wider` are launched wider.
+double LaunchOdds(const OwnBase& base, const Estimate& launch, double wider) {
+  const double without = base.Density(launch.value, launch.sd), wide = base.ChangeDensity(launch.value, launch.sd);
+  return std::log((wider * wide + (1 - wider) * without + 1e-12) / (without + 1e-12));
 }
 
 }  // namespace
@@ -101,6 +97,7 @@ Status CauseOptions::Check() const {
   for (const Status& s : {speed.Check(), turn.Check(), launch.Check(), lane.Check()}) {
     if (!s.ok()) return s;
   }
+  if (!(launch_wider >= 0 && launch_wider < 1)) return {StatusCode::kBadUse, "launch_wider must be in 0 to 1."};
   if (!(miss_boards > miss_undecided_boards) || !(miss_undecided_boards > 0) || few_shots < 1) {
     return {StatusCode::kBadUse, "miss_boards must be above miss_undecided_boards, and few_shots at least 1."};
   }
@@ -155,13 +152,14 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     // The release.
     v.release = StateOf(shot, source);
     v.base_count = plan.speed.count();
+    v.turn_count = plan.turn.count();
     const std::size_t keep = std::min<std::size_t>(12, plan.shots.size());
     v.base_shots.assign(plan.shots.end() - static_cast<std::ptrdiff_t>(keep), plan.shots.end());
     const auto slip = Given(shot, MeasureId::kSlipAngleDeg);
     const Estimate slip_offset{bowler.slip_offset.mean, 2.0 / std::sqrt(1.0 + bowler.slip_offset.count)};
     if (slip && v.release.turn_deg && v.release.rev_rpm && v.release.speed_mph) {
-      const double speed = v.release.speed_mph->value, rev = v.release.rev_rpm->value;
-      const double offset = slip->value - SlipAngleDeg(speed, v.release.turn_deg->value, rev);
+      const Estimate speed = *v.release.speed_mph, rev = *v.release.rev_rpm;
+      const double offset = slip->value - SlipAngleDeg(speed.value, v.release.turn_deg->value, rev.value);
       if (bowler.slip_offset.count >= 3) {
         v.release.turn_deg = TurnWithSlip(*v.release.turn_deg, *slip, speed, rev, slip_offset);
       }
@@ -175,7 +173,9 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     } else {
       v.causes[Cause::kSlower] = plan.speed.Blind();
     }
-    const double odds = launch ? LaunchOdds(plan.launch, *launch, o.launch) : 0;
+    // What a launch says rests on the same few shots as the turn itself: the odd one may be that of the base, in both.
+    const double known = std::min(1.0, static_cast<double>(plan.launch.count()) / o.few_shots);
+    const double odds = launch ? known * LaunchOdds(plan.launch, *launch, o.launch_wider) : 0;
     if (v.release.turn_deg) {
       const Estimate& e = *v.release.turn_deg;
       v.turn = plan.turn.Judge(e.value, e.sd, odds);

@@ -30,6 +30,7 @@ struct CauseOptions {
   // half than it is true: log odds are stretched by the one and moved by the others. Settled on generated sessions
   // other than those of the tables (docs/advice.md).
   double lane_stretch = 1.6, more_lift = 0.9, less_lift = 1.8;
+  double launch_wider = 0.7;  // share of turns that are launched wider (settled on generated sessions)
   double miss_boards = 2, miss_undecided_boards = 1.5;
   int few_shots = 4;  // below this many shots nothing is said of the bowler's own base
   Status Check() const;
@@ -44,8 +45,8 @@ struct ShotVerdict {
   LaneLevel::Verdict lane;
   std::optional<Estimate> off_target;  // boards at the arrows, inward positive
   bool target_given = false;
-  std::vector<int> base_shots;  // numbers of the shots the base rests on, the last twelve
-  int base_count = 0;
+  std::vector<int> base_shots;         // numbers of the shots the base rests on, the last twelve
+  int base_count = 0, turn_count = 0;  // shots the base of the speed rests on; of the turn, which is not always seen
   std::optional<double> laydown_shift, stance_shift, target_shift;  // boards, inward positive
   std::string ball_before;
   std::string result;  // what fell, in the user's words; JudgeShots leaves it empty

@@ -103,6 +103,38 @@ Finding LaneChanged(const ShotVerdict& v, Cause cause) {
   return f;
 }
 
+// The base does not tell the bowler's own swing yet: what differs is said, and more shots are asked for.
+Finding TooFew(const ShotVerdict& v, const CauseOptions& o) {
+  const bool few = v.base_count < o.few_shots;
+  const int count = few ? v.base_count : v.turn_count;
+  Finding f = Of(Cause::kSlower, v, "");
+  f.cause = "too_few_shots";
+  f.probability = 1;
+  f.shots = v.base_shots;
+  const std::string more = Count(o.few_shots - count, "more shot", "more shots");
+  std::string differs;
+  if (few && v.causes[Cause::kSlower] >= 0.5) {
+    f.measure = "speed_release_mph";
+    f.change = v.speed.shift;
+    f.sd = std::hypot(v.speed.shift_sd, v.speed.base_sd);
+    differs = WithDoubt(-v.speed.shift, *f.sd, 1) + " mph slower than";
+  } else if (v.causes[Cause::kMoreTurn] >= 0.5 && v.release.turn_deg) {
+    f.measure = "path_turn_deg";
+    f.change = v.turn.shift;
+    f.sd = std::hypot(v.turn.shift_sd, v.turn.base_sd);
+    differs = "turned " + WithDoubt(v.turn.shift, *f.sd, 0) + " degrees more than";
+  }
+  const std::string before = Count(count, "shot", "shots");
+  f.text = "Too few shots yet (" + std::to_string(count) + " of " + std::to_string(o.few_shots) +
+           ") to tell your own swing of speed and turn from a change";
+  f.text += differs.empty() ? "."
+                            : ": this one was " + differs + " the " + before +
+                                  " before it, which may be a change or your own swing.";
+  f.text += " Bowl " + more + " on this line before you judge your release.";
+  if (!f.shots.empty()) f.shots.push_back(v.shot->number);
+  return f;
+}
+
 // A shot that finished elsewhere than its base says, with nothing above the bowler's own swing.
 std::optional<Finding> Noise(const ShotVerdict& v, const CauseOptions& o) {
   if (v.base_count < o.few_shots) return std::nullopt;
@@ -162,18 +194,12 @@ std::vector<std::vector<Finding>> FindingsOf(const std::vector<ShotVerdict>& ver
       list.back().change = v.stance_shift ? v.stance_shift : v.target_shift;
       list.back().sd = 0.0;
     }
-    if (v.base_count < o.few_shots && !acted(Cause::kSlower) && !acted(Cause::kMoreTurn)) {
-      Finding f;
-      f.cause = "too_few_shots";
-      f.probability = 1;
-      f.text = "Too few shots yet (" + std::to_string(v.base_count) + " of " + std::to_string(o.few_shots) +
-               ") to tell your own swing of speed and turn from a change.";
-      f.shots = v.base_shots;
-      list.push_back(f);
-    }
+    // What a base of few shots makes of a release is no more than a question, whatever its chance: no finding yet.
+    const bool few = v.base_count < o.few_shots, few_turns = v.turn_count < o.few_shots;
+    if (few || (few_turns && acted(Cause::kMoreTurn))) list.push_back(TooFew(v, o));
     const bool release = acted(Cause::kSlower) || acted(Cause::kMoreTurn);
-    if (acted(Cause::kSlower)) list.push_back(Slower(v));
-    if (acted(Cause::kMoreTurn)) list.push_back(MoreTurn(v));
+    if (!few && acted(Cause::kSlower)) list.push_back(Slower(v));
+    if (!few && !few_turns && acted(Cause::kMoreTurn)) list.push_back(MoreTurn(v));
     for (const Cause c : {Cause::kMissedIn, Cause::kMissedOut}) {
       if (acted(c)) list.push_back(Missed(v, c));
     }

@@ -10,7 +10,8 @@
 namespace hookline::advice {
 
 // One list a shot. A cause with a probability of a half or more gets a sentence; a shot that went elsewhere than usual
-// with none of them is called noise; the first shots say that there are too few yet.
+// with none of them is called noise. The first shots say that there are too few yet, and what differs if something
+// does, in place of a finding on the release.
 std::vector<std::vector<Finding>> FindingsOf(const std::vector<ShotVerdict>& verdicts, const CauseOptions& options);
 
 // The fixed cautions that this advice calls for.

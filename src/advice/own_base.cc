@@ -12,6 +12,9 @@ Status BaseOptions::Check() const {
   if (!(mean_sd > 0) || !(spread > 0) || !(spread_log_sd > 0) || !(change_sd > 0) || !(other_sd > 0) || !(drift >= 0)) {
     return {StatusCode::kBadUse, "Every sd of a base must be above 0."};
   }
+  if (!(unlike_share >= 0 && unlike_share < 1) || !(unlike_log_sd >= spread_log_sd)) {
+    return {StatusCode::kBadUse, "unlike_share must be in 0 to 1, and unlike_log_sd no less than spread_log_sd."};
+  }
   if (!(change_chance > 0) || !(other_chance > 0) || !(change_chance + other_chance < 1)) {
     return {StatusCode::kBadUse, "change_chance and other_chance must be above 0 and below 1 together."};
   }
@@ -26,7 +29,7 @@ Status BaseOptions::Check() const {
 BaseOptions SpeedBase() {
   BaseOptions o;
   o.mean = 17;
-  o.change_chance = 0.1;
+  o.change_chance = 0.09;
   o.mean_sd = 3;
   return o;
 }
@@ -39,6 +42,7 @@ BaseOptions TurnBase() {
   o.mean_sd = 25;
   o.spread = 3;
   o.spread_log_sd = 0.4;
+  o.change_chance = 0.075;
   o.change = 10;
   o.change_sd = 3.5;
   o.other_sd = 12;
@@ -57,7 +61,7 @@ BaseOptions LaunchBase() {
   o.change = 1.0;
   o.change_sd = 0.5;
   o.change_chance = 0.05;
-  o.other_chance = 0.08;
+  o.other_chance = 0.12;
   o.other_sd = 1.2;
   o.drift = 0.02;
   return o;
@@ -66,10 +70,14 @@ BaseOptions LaunchBase() {
 OwnBase::OwnBase(const BaseOptions& options) : o_(options) {
   assert(o_.Check().ok());
   double sum = 0;
+  // Wider upward: a spread below that of the best changes nothing, one above that of most does.
+  const double low = -2.5 * o_.spread_log_sd, high = std::max(2.5 * o_.spread_log_sd, 2 * o_.unlike_log_sd);
   for (std::size_t i = 0; i < kGrid; ++i) {
-    const double z = -2.5 + 5.0 * static_cast<double>(i) / (kGrid - 1);
-    nodes_[i] = {o_.spread * std::exp(z * o_.spread_log_sd), std::exp(-0.5 * z * z), o_.mean, o_.mean_sd * o_.mean_sd};
-    sum += nodes_[i].weight;
+    const double log = low + (high - low) * static_cast<double>(i) / (kGrid - 1);
+    const double weight = (1 - o_.unlike_share) * NormalDensity(log, 0, o_.spread_log_sd * o_.spread_log_sd) +
+                          o_.unlike_share * NormalDensity(log, 0, o_.unlike_log_sd * o_.unlike_log_sd);
+    nodes_[i] = {o_.spread * std::exp(log), weight, o_.mean, o_.mean_sd * o_.mean_sd};
+    sum += weight;
   }
   for (Node& n : nodes_) n.weight /= sum;
 }
@@ -194,6 +202,12 @@ double OwnBase::Density(double value, double sd) const {
     const Parts p = PartsOf(n, value, sd, 0);
     d += n.weight * (p.own + p.other) / (1 - o_.change_chance);
   }
+  return d;
+}
+
+double OwnBase::ChangeDensity(double value, double sd) const {
+  double d = 0;
+  for (const Node& n : nodes_) d += n.weight * PartsOf(n, value, sd, 0).change / o_.change_chance;
   return d;
 }
 

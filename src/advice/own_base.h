@@ -3,9 +3,11 @@
 // Model. A shot is x = m + d, measured with the sd its measure states. m is the bowler's mean, normal with a wide
 // prior. d is one of three: the bowler's own swing N(0, s^2); a change that the advisor looks for (let up on speed,
 // turned more), N(change, change_sd^2), and on top the swing; or anything else, N(0, other_sd^2). The spread s is not
-// known: it has a log-normal prior over the population of bowlers, kept on a grid, so what comes next is predicted with
-// a Student-like distribution that is wide after three shots and narrows as shots come in. Learning weighs a shot by
-// the probability of each of the three, so a let-up does not pull the base, nor widen the spread.
+// known: its prior over the population of bowlers is log-normal for most, and far wider for those who are like nobody
+// else (a beginner, somebody who tries another release with each ball), kept on a grid. So what comes next is predicted
+// with a Student-like distribution: after one shot almost any difference may be that bowler's own swing, after three it
+// is wide, and it narrows as shots come in. Learning weighs a shot by the probability of each of the three, so a let-up
+// does not pull the base, nor widen the spread.
 //
 // What is asked. "More than the bowler's own": a swing of the bowler's own beyond `undecided` spreads in the direction
 // looked for, with nothing behind it, is neither a change nor none. The probability is that of a change against that of
@@ -25,6 +27,7 @@ namespace hookline::advice {
 struct BaseOptions {
   double mean = 0, mean_sd = 10;                     // prior of the mean
   double spread = 0.4, spread_log_sd = 0.45;         // prior of the bowler's own sd: median, sd of its log
+  double unlike_share = 0.2, unlike_log_sd = 1.2;    // of bowlers unlike most: how many, sd of the log of theirs
   double change = -1.3, change_sd = 0.4;             // what is looked for, signed
   double change_chance = 0.08, other_chance = 0.02;  // in any shot
   double other_sd = 1.2;
@@ -62,11 +65,12 @@ class OwnBase {
   double mean() const;
   double mean_sd() const;
   double spread() const;
-  // Density of a value under the bowler's own swing and anything else; of `value` shifted by a change.
+  // Density of a value that is the bowler's own swing or anything else; of one that is a change.
   double Density(double value, double sd) const;
+  double ChangeDensity(double value, double sd) const;
 
  private:
-  static constexpr std::size_t kGrid = 15;
+  static constexpr std::size_t kGrid = 19;
   struct Node {
     double spread = 0, weight = 0, mean = 0, variance = 0;
   };

@@ -88,12 +88,15 @@ double SlipAngleDeg(double speed_mph, double turn_deg, double rev_rpm) {
   return DegreesFromRadians(std::atan2(w * std::sin(r), v - w * std::cos(r)));
 }
 
-Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, double speed_mph, double rev_rpm,
+Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, const Estimate& speed, const Estimate& rev,
                       const Estimate& offset) {
-  const double at = SlipAngleDeg(speed_mph, turn.value, rev_rpm);
+  const double at = SlipAngleDeg(speed.value, turn.value, rev.value);
   const double slope =
-      SlipAngleDeg(speed_mph, turn.value + 0.5, rev_rpm) - SlipAngleDeg(speed_mph, turn.value - 0.5, rev_rpm);
-  const double noise = slip.sd * slip.sd + offset.sd * offset.sd + kSlipModelDeg * kSlipModelDeg;
+      SlipAngleDeg(speed.value, turn.value + 0.5, rev.value) - SlipAngleDeg(speed.value, turn.value - 0.5, rev.value);
+  const double by_rev = SlipAngleDeg(speed.value, turn.value, rev.value + rev.sd) - at;
+  const double by_speed = SlipAngleDeg(speed.value + speed.sd, turn.value, rev.value) - at;
+  const double noise =
+      slip.sd * slip.sd + offset.sd * offset.sd + kSlipModelDeg * kSlipModelDeg + by_rev * by_rev + by_speed * by_speed;
   const double v = turn.sd * turn.sd, gain = v * slope / (slope * slope * v + noise);
   return {turn.value + gain * (slip.value - offset.value - at), std::sqrt(v * (1 - gain * slope))};
 }

@@ -43,7 +43,8 @@ ReleaseState StateOf(const Shot& shot, TurnSource source);
 double SlipAngleDeg(double speed_mph, double turn_deg, double rev_rpm);
 
 // A turn with the slip angle's say added: `offset` is the slip angle measured less that of the formula.
-Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, double speed_mph, double rev_rpm,
+// The doubt of speed and revs, with which the formula is asked, is in the weight that the slip angle gets.
+Estimate TurnWithSlip(const Estimate& turn, const Estimate& slip, const Estimate& speed_mph, const Estimate& rev_rpm,
                       const Estimate& offset);
 
 // Where path_turn is missing: log of how much likelier what was seen is with a turn of N(mean + change, sd^2 +

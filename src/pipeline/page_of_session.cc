@@ -9,6 +9,7 @@
 
 #include "advice/advise.h"
 #include "media/clip_reader.h"
+#include "pipeline/compare_lines.h"
 #include "pipeline/plan_move.h"
 #include "pipeline/shot_view.h"
 #include "report/overlay.h"
@@ -199,6 +200,7 @@ Result<report::Page> PageOfSession(const std::vector<SessionFile>& session, cons
     for (std::size_t i = 0; i < input.shots.size(); ++i) input.shots[i].number = static_cast<int>(i) + 1;
   input.advice = advice::Advise(input.shots);
   PlanMoveByPhysics(input.shots, input.advice);
+  CompareLines(input.shots, input.advice);
   return report::DescribePage(input);
 }
 

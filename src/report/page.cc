@@ -125,8 +125,9 @@ std::vector<PageAdvice> AdviceOf(const Advice& advice, bool one_shot) {
     out.push_back({"By rule of thumb", advice.next_move.rule_of_thumb, {}});
   if (!advice.lane_read.text.empty()) out.push_back({"The lane", advice.lane_read.text, {}});
   for (const Comparison& c : advice.comparisons) {
-    out.push_back({c.kind == "balls" ? "Two balls" : "Two plans", c.text, {}});
-    if (!c.strikes_text.empty()) out.back().text += " " + c.strikes_text;
+    PageAdvice& told = out.emplace_back(PageAdvice{c.kind == "balls" ? "Two balls" : "Two plans", c.margin_text, {}});
+    for (const std::string& sentence : {c.text, c.strikes_text})
+      if (!sentence.empty()) told.text += (told.text.empty() ? "" : " ") + sentence;
   }
   for (const ShotAdvice& s : advice.shots)
     for (const Finding& f : s.findings) {

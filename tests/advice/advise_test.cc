@@ -51,6 +51,26 @@ TEST_CASE("below enough shots it says so, and a swing is called noise") {
   CHECK(noise);
 }
 
+// Two shots without names of balls, the second turned and launched wider, were called "more turn, 97 %" against a base
+// of one shot.
+TEST_CASE("a shot unlike the only one before it is no finding, but asks for more shots") {
+  for (const double turn : {51., 57., 65., 80.}) {
+    auto shots = Steady(1, {.ball = ""});
+    shots.push_back(MakeShot(2, {.turn = turn, .launch = 2.6, .arrows = 12.3, .ball = ""}));
+    const Advice a = Advise(shots);
+    CHECK(a.shots.back().causes[Cause::kMoreTurn] < 0.8);
+    CHECK_FALSE(Find(a.shots.back(), "more_turn"));
+    const Finding* few = Find(a.shots.back(), "too_few_shots");
+    REQUIRE(few);
+    CHECK(few->text.find("1 of 4") != std::string::npos);
+    CHECK(few->text.find("Bowl 3 more shots") != std::string::npos);
+  }
+  // After ten it is one.
+  auto shots = Steady(10, {.ball = ""});
+  shots.push_back(MakeShot(11, {.turn = 57, .launch = 2.6, .arrows = 12.3, .ball = ""}));
+  CHECK(Find(Advise(shots).shots.back(), "more_turn"));
+}
+
 TEST_CASE("numbers that do not rise are counted anew") {
   auto shots = Steady(3);
   for (Shot& s : shots) s.number = 1;

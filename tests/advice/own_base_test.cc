@@ -35,6 +35,15 @@ TEST_CASE("a let-up stands out more after more shots, and a swing does not") {
   CHECK(Learned(24).Judge(18.2, 0.1).change < 0.05);  // faster is not slower
 }
 
+TEST_CASE("one shot before tells nothing of the own spread, so no difference from it is sure") {
+  for (double slower : {0.8, 1.2, 1.6, 2.5, 4.0}) CHECK(Learned(1).Judge(17.3 - slower, 0.1).change < 0.75);
+  OwnBase turn(TurnBase());
+  turn.Learn(45, 2);
+  for (double more : {6., 10., 15., 20., 30.}) CHECK(turn.Judge(45 + more, 2).change < 0.75);
+  // With the usual bowler's spread alone the largest would be the surest.
+  CHECK(turn.Judge(75, 2).change < turn.Judge(65, 2).change);
+}
+
 TEST_CASE("a worse measure says less") {
   CHECK(Learned(24).Judge(16.1, 0.6).change < Learned(24).Judge(16.1, 0.1).change);
 }

@@ -54,13 +54,18 @@ TEST_CASE("speed at the arrows sharpens the speed at release and agrees with it"
 TEST_CASE("a slip angle that fits sharpens the turn, a larger one draws it inward") {
   const Estimate turn{45, 4}, none{0, 0.5};
   const double slip = SlipAngleDeg(17, 45, 300);
-  const Estimate same = TurnWithSlip(turn, {slip, 1}, 17, 300, none);
+  const Estimate same = TurnWithSlip(turn, {slip, 1}, {17, 0.1}, {300, 5}, none);
   CHECK(same.value == doctest::Approx(45));
   CHECK(same.sd < 4);
-  CHECK(TurnWithSlip(turn, {slip + 3, 1}, 17, 300, none).value > 46);
+  const Estimate drawn = TurnWithSlip(turn, {slip + 3, 1}, {17, 0.1}, {300, 5}, none);
+  CHECK(drawn.value > 46);
+  // Revs that are badly known leave the slip angle little to say.
+  const Estimate loose = TurnWithSlip(turn, {slip + 3, 1}, {17, 0.1}, {300, 60}, none);
+  CHECK(loose.value < drawn.value);
+  CHECK(loose.sd > drawn.sd);
   // The same larger slip angle is what a slower ball has: then the turn is not drawn.
   const double slower = SlipAngleDeg(15.5, 45, 300);
-  CHECK(TurnWithSlip(turn, {slower, 1}, 15.5, 300, none).value == doctest::Approx(45));
+  CHECK(TurnWithSlip(turn, {slower, 1}, {15.5, 0.1}, {300, 5}, none).value == doctest::Approx(45));
 }
 
 TEST_CASE("a roll that is not seen is evidence of turn only where the roll is usually late") {

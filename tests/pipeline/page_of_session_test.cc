@@ -3,6 +3,11 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+
+#include "advice/advise.h"
+#include "motion/simulated_session.h"
+#include "pipeline/compare_lines.h"
 #include "report/fixture.h"
 #include "report/page_html.h"
 #include "scratch_folder.h"
@@ -30,6 +35,30 @@ TEST_CASE("files measured one by one are counted through, and a missing clip is 
   REQUIRE(page->warnings.size() >= 2);
   CHECK(page->warnings[0] == "evening.mp4 is cut off: 3 s could be read.");
   CHECK(report::PageHtml(*page).find("nowhere") == std::string::npos);
+}
+
+// The page compared balls by what they did, but did not tell what each forgives, as `hookline advise` does.
+TEST_CASE("two balls on one line stand side by side on the page as in the advice") {
+  std::mt19937 random(3);
+  simulated::Bowler bowler;
+  bowler.mean = simulated::RandomLine(random);
+  ClipResult result;
+  for (int i = 1; i <= 12; ++i) {
+    Shot shot = simulated::MeasuredShot(simulated::OneOf(bowler, random), i, 1, random);
+    shot.bowler = "Robin";
+    shot.ball = i <= 6 ? "blue" : "red";
+    shot.plan = "one line";
+    result.shots.push_back(std::move(shot));
+  }
+  Advice advice = advice::Advise(result.shots);
+  pipeline::CompareLines(result.shots, advice);
+  REQUIRE(advice.comparisons.size() >= 1);
+  REQUIRE_FALSE(advice.comparisons[0].margin_text.empty());
+  const auto page = pipeline::PageOfSession({{"", result}}, {}, kSilent, StopToken());
+  REQUIRE(page.ok());
+  const Comparison& c = advice.comparisons[0];
+  const std::string whole = c.margin_text + " " + c.text + " " + c.strikes_text;
+  CHECK(std::any_of(page->advice.begin(), page->advice.end(), [&](const auto& a) { return a.text == whole; }));
 }
 
 TEST_CASE("no shot at all is a reason, not a page") {
