@@ -54,10 +54,10 @@ int RunAdvise(const AdviseArguments& a) {
     return Report(
         Status(StatusCode::kBadUse, "Give result files, or --session with the id of a session of the library."));
   std::vector<Shot> shots;
-  const auto take = [&](const std::string& text, const std::string& file) -> Status {
+  const auto take = [&](const std::string& text, const std::string& file,
+                        const std::vector<std::string>& results) -> Status {
     auto result = report::ParseResult(text, file);
     if (!result.ok()) return result.status();
-    const auto results = pipeline::ResultsIn(text);
     for (std::size_t i = 0; i < result->shots.size(); ++i) {
       Shot& shot = result->shots[i];
       if (!a.bowler.empty() && shot.bowler != a.bowler) continue;
@@ -71,12 +71,12 @@ int RunAdvise(const AdviseArguments& a) {
     if (!library.ok()) return Report(library.status());
     const auto text = pipeline::SessionForAdvice(**library, *a.session);
     if (!text.ok()) return Report(text.status());
-    if (Status s = take(*text, "the library"); !s.ok()) return Report(s);
+    if (Status s = take(text->text, "the library", text->results); !s.ok()) return Report(s);
   }
   for (const std::string& file : a.files) {
     const auto text = ReadWholeFile(file);
     if (!text.ok()) return Report(text.status());
-    if (Status s = take(*text, file); !s.ok()) return Report(s);
+    if (Status s = take(*text, file, pipeline::ResultsIn(*text)); !s.ok()) return Report(s);
   }
   Advice advice = advice::Advise(shots, options);
   pipeline::PlanMoveByPhysics(shots, advice);

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <functional>
+#include <future>
 #include <map>
 #include <optional>
 #include <random>
@@ -13,8 +14,8 @@
 #include "advice/lane_read.h"
 #include "advice/wording.h"
 #include "lane/units.h"
-#include "motion/friction_map.h"
 #include "motion/what_if.h"
+#include "pipeline/lane_of_ball.h"
 
 namespace hookline::pipeline {
 namespace {
@@ -24,6 +25,10 @@ using advice::kPocketHalfWidth;
 
 constexpr std::size_t kMapShots = 24, kLineShots = 16;  // the last ones: the lane as it is now, and time
 constexpr int kDraws = 40;
+constexpr int kDoubtDraws = 80;  // of the fit's doubt: told to a twelfth of itself
+// Rolled this many times over the range of errors; a ball meets the friction a little beside, so what lies between is
+// smooth.
+constexpr int kRolledErrors = 5;
 constexpr double kStepBoards = 0.5, kStepMph = 0.25, kWidestBoards = 4, kWidestMph = 2;
 constexpr double kFewRevsRpm = 280, kLittleTurnDeg = 8, kFarInsideBoard = 28;
 
@@ -44,7 +49,7 @@ double SpreadOf(const std::vector<Shot>& shots, MeasureId id, double usual) {
   return std::sqrt((own + kUsualWeight * usual * usual) / (n - 1 + kUsualWeight));
 }
 
-// One line that a bowler can play: a fitted ball, a change, and draws of the bowler's own spread.
+// One line that a bowler can play: a fitted ball, a change, and draws of the bowler's own spread, always the same ones.
 struct Line {
   const motion::WhatIf* roll = nullptr;
   motion::Change base;
@@ -76,10 +81,45 @@ double PocketShare(const std::vector<double>& entries, double shift = 0) {
   return static_cast<double>(hits) / static_cast<double>(entries.size());
 }
 
-// Width over which the share stays at half of its largest or more.
-double Width(const std::function<double(double)>& share, double step, double widest) {
+// Where each draw enters over a range of errors: rolled at kRolledErrors even places, cubic between. Where a draw goes
+// into the gutter (NaN) at a place, straight between its neighbours, and the gutter next to it.
+class EntriesOver {
+ public:
+  // `at(kRolledErrors / 2)` is no error.
+  EntriesOver(double widest, const std::function<std::vector<double>(double)>& at) : widest_(widest) {
+    for (int i = 0; i < kRolledErrors; ++i) rolled_[static_cast<std::size_t>(i)] = at(i * Step() - widest);
+  }
+  std::vector<double> At(double error) const {
+    const double u = std::clamp((error + widest_) / Step(), 0.0, kRolledErrors - 1.0);
+    const int i = std::min(static_cast<int>(u), kRolledErrors - 2), first = std::clamp(i - 1, 0, kRolledErrors - 4);
+    std::vector<double> out(rolled_[0].size());
+    for (std::size_t draw = 0; draw < out.size(); ++draw) {
+      const auto entry = [&](int place) { return rolled_[static_cast<std::size_t>(place)][draw]; };
+      double cubic = 0;
+      for (int a = first; a < first + 4; ++a) {
+        double weight = 1;
+        for (int b = first; b < first + 4; ++b)
+          if (b != a) weight *= (u - b) / (a - b);
+        cubic += weight * entry(a);
+      }
+      out[draw] = std::isfinite(cubic) ? cubic
+                  : u - i < 1e-9       ? entry(i)
+                  : i + 1 - u < 1e-9   ? entry(i + 1)
+                                       : entry(i) + (u - i) * (entry(i + 1) - entry(i));
+    }
+    return out;
+  }
+
+ private:
+  double Step() const { return 2 * widest_ / (kRolledErrors - 1); }
+  double widest_;
+  std::array<std::vector<double>, kRolledErrors> rolled_;
+};
+
+// Width over which the share of pocket hits stays at half of its largest or more.
+double Width(const EntriesOver& entries, double step, double widest) {
   std::vector<double> at;
-  for (double x = -widest; x <= widest + 1e-9; x += step) at.push_back(share(x));
+  for (double x = -widest; x <= widest + 1e-9; x += step) at.push_back(PocketShare(entries.At(x)));
   const auto top = std::max_element(at.begin(), at.end());
   if (!(*top > 0)) return 0;
   const double half = *top / 2;
@@ -96,19 +136,29 @@ double Width(const std::function<double(double)>& share, double step, double wid
   return side(1) + side(-1);
 }
 
-Margin MarginOf(const Line& line) {
-  Margin m;
-  m.pocket_share = PocketShare(line.Entries(0, 0));
-  m.boards = Width([&](double b) { return PocketShare(line.Entries(b, 0)); }, kStepBoards, kWidestBoards);
-  m.speed_mph = Width([&](double v) { return PocketShare(line.Entries(0, v)); }, kStepMph, kWidestMph);
-  return m;
+struct Simulated {
+  Margin margin;
+  std::vector<double> entries;  // of the draws, without an error
+};
+
+Simulated Simulate(const Line& line) {
+  Simulated s;
+  s.entries = line.Entries(0, 0);
+  s.margin.pocket_share = PocketShare(s.entries);
+  const auto over = [&](double boards, double mph) {
+    return boards == 0 && mph == 0 ? s.entries : line.Entries(boards, mph);
+  };
+  s.margin.boards =
+      Width(EntriesOver(kWidestBoards, [&](double boards) { return over(boards, 0); }), kStepBoards, kWidestBoards);
+  s.margin.speed_mph = Width(EntriesOver(kWidestMph, [&](double mph) { return over(0, mph); }), kStepMph, kWidestMph);
+  return s;
 }
 
 struct Choice {
   std::vector<Shot> shots;
   std::optional<motion::WhatIf> roll;
   Line line;
-  std::optional<Margin> margin;
+  std::optional<Simulated> simulated;
 };
 
 using Key = std::tuple<std::string, std::string, std::string>;  // bowler, ball, plan
@@ -123,6 +173,18 @@ class Lines {
  public:
   explicit Lines(const std::vector<Shot>& shots) : shots_(shots) {}
 
+  // Fits the choices that these shots belong to, all at once: each looks at the shots only.
+  void FitAll(const std::vector<const Shot*>& of) {
+    std::vector<std::future<void>> fits;
+    for (const Shot* shot : of) {
+      const auto [found, is_new] = choices_.try_emplace(KeyOf(*shot));
+      if (!is_new) continue;
+      Choice* choice = &found->second;
+      fits.push_back(std::async(std::launch::async, [this, shot, choice] { Fit(*shot, choice); }));
+    }
+    for (std::future<void>& fit : fits) fit.get();
+  }
+
   Choice* Of(const Shot& shot) {
     const auto [found, is_new] = choices_.try_emplace(KeyOf(shot));
     Choice& choice = found->second;
@@ -131,12 +193,10 @@ class Lines {
   }
 
  private:
-  void Fit(const Shot& of, Choice* choice) {
-    std::vector<Shot> ball;
+  void Fit(const Shot& of, Choice* choice) const {
     // The last shots of this plan, on the target that was played last.
     for (const Shot& s : shots_) {
-      if (s.bowler != of.bowler || s.ball != of.ball || s.hand != of.hand) continue;
-      ball.push_back(s);
+      if (s.hand != of.hand) continue;
       if (KeyOf(s) != KeyOf(of) || !s.measures[MeasureId::kEntryBoard].value) continue;
       if (!choice->shots.empty() && choice->shots.back().target.stance_board != s.target.stance_board)
         choice->shots.clear();
@@ -144,7 +204,7 @@ class Lines {
     }
     choice->shots = Last(choice->shots, kLineShots);
     if (choice->shots.size() < 2) return;
-    const auto map = motion::MapFriction(Last(ball, kMapShots));
+    const auto map = LaneOfBall(shots_, of, kMapShots);
     if (!map.ok()) return;
     auto roll = motion::WhatIf::Make(choice->shots, *map);
     if (!roll.ok()) return;
@@ -156,7 +216,7 @@ class Lines {
                            SpreadOf(choice->shots, MeasureId::kSpeedReleaseMph, usual.speed_mph),
                            SpreadOf(choice->shots, MeasureId::kPathTurnDeg, usual.turn_deg),
                            SpreadOf(choice->shots, MeasureId::kPathRevRpm, usual.revs_rpm)};
-    choice->margin = MarginOf(choice->line);
+    choice->simulated = Simulate(choice->line);
   }
 
   const std::vector<Shot>& shots_;
@@ -214,7 +274,7 @@ double ChanceMore(const std::vector<double>& first, double first_sd, const std::
 std::optional<Comparison> FarInside(const std::vector<Shot>& shots, Lines& lines) {
   const Shot& last = shots.back();
   Choice* now = lines.Of(last);
-  if (now == nullptr || !now->margin) return std::nullopt;
+  if (now == nullptr || !now->simulated) return std::nullopt;
   const auto surface = MeanOf(now->shots, MeasureId::kRevRateRpm), by_path = MeanOf(now->shots, MeasureId::kPathRevRpm);
   const auto revs = surface ? surface : by_path;
   const auto turn = MeanOf(now->shots, MeasureId::kPathTurnDeg), laydown = MeanOf(now->shots, MeasureId::kLaydownBoard);
@@ -226,19 +286,20 @@ std::optional<Comparison> FarInside(const std::vector<Shot>& shots, Lines& lines
   const auto eyes = EyesFor(*now->roll, inside.base);
   if (!eyes) return std::nullopt;
   inside.base.eyes_boards = *eyes;
-  const auto here = now->roll->Ask({}), there = now->roll->Ask(inside.base);
+  const auto here = now->roll->Ask({}, kDoubtDraws), there = now->roll->Ask(inside.base, kDoubtDraws);
   if (!std::isfinite(there.after.entry_board.sd) || there.after.gutter > 0.05) return std::nullopt;
   Comparison c;
   c.kind = "plans";
   std::vector<const Shot*> bowled;
   for (const Shot& s : now->shots) bowled.push_back(&s);
   c.first = advice::SummaryOf(last.plan.empty() ? "the line now" : last.plan, bowled);
-  c.first.margin = now->margin;
+  c.first.margin = now->simulated->margin;
   c.second.name = "almost no turn from the far inside";
-  c.second.margin = MarginOf(inside);
+  const Simulated far = Simulate(inside);
+  c.second.margin = far.margin;
   c.simulated = true;
   c.first_hits_pocket_more =
-      ChanceMore(now->line.Entries(0, 0), here.after.entry_board.sd, inside.Entries(0, 0), there.after.entry_board.sd);
+      ChanceMore(now->simulated->entries, here.after.entry_board.sd, far.entries, there.after.entry_board.sd);
   const bool first = c.first_hits_pocket_more >= 0.5;
   const double sure = std::max(c.first_hits_pocket_more, 1 - c.first_hits_pocket_more);
   c.margin_text = "Not bowled yet, by simulation with your own spread and " + advice::Fixed(*revs, 0) +
@@ -262,13 +323,20 @@ void CompareLines(const std::vector<Shot>& shots, Advice& advice) {
   if (shots.size() != advice.shots.size() || shots.empty()) return;
   std::map<int, const Shot*> by_number;
   for (std::size_t i = 0; i < shots.size(); ++i) by_number[advice.shots[i].number] = &shots[i];
+  const auto shot_of = [&](const ChoiceSummary& choice) -> const Shot* {
+    const auto found = choice.shots.empty() ? by_number.end() : by_number.find(choice.shots.back());
+    return found == by_number.end() ? nullptr : found->second;
+  };
   Lines lines(shots);
+  std::vector<const Shot*> asked;
+  for (const Comparison& c : advice.comparisons)
+    for (const ChoiceSummary* choice : {&c.first, &c.second})
+      if (const Shot* shot = shot_of(*choice)) asked.push_back(shot);
+  lines.FitAll(asked);
   for (Comparison& c : advice.comparisons) {
-    for (ChoiceSummary* choice : {&c.first, &c.second}) {
-      const auto found = choice->shots.empty() ? by_number.end() : by_number.find(choice->shots.back());
-      if (found == by_number.end()) continue;
-      if (const Choice* line = lines.Of(*found->second)) choice->margin = line->margin;
-    }
+    for (ChoiceSummary* choice : {&c.first, &c.second})
+      if (const Shot* shot = shot_of(*choice))
+        if (const Choice* line = lines.Of(*shot)) choice->margin = line->simulated->margin;
     if (c.first.margin && c.second.margin)
       c.margin_text = "By simulation with your own spread, on the lines as they stand now: " +
                       MarginText(c.first.name, *c.first.margin) + "; " + MarginText(c.second.name, *c.second.margin) +

@@ -81,21 +81,37 @@ StoredShot Stored(Json j) {
   return shot;
 }
 
-Json Whole(const StoredShot& stored, const library::Session& session) {
-  Json j = Json::parse(stored.measured, nullptr, false);
-  if (j.is_discarded() || !j.is_object()) j = Json::object();
-  j["number"] = stored.number;
-  j["bowler"] = TextOrNull(session.bowler);
-  j["ball"] = TextOrNull(stored.ball);
-  j["plan"] = TextOrNull(stored.plan);
-  j["target"] = TargetJson(stored.target);
-  j["result"] = TextOrNull(stored.result);
-  j["notes"] = TextOrNull(stored.notes);
-  j["session"] = {{"place", session.place}, {"lane", session.lane}, {"day", session.day}};
-  j["clip"] = {{"file", stored.clip}, {"shot", stored.clip_shot}};
+// What of a shot is not in its measured part.
+Json Said(const StoredShot& stored, const library::Session& session) {
+  Json j = {{"number", stored.number},
+            {"bowler", TextOrNull(session.bowler)},
+            {"ball", TextOrNull(stored.ball)},
+            {"plan", TextOrNull(stored.plan)},
+            {"target", TargetJson(stored.target)},
+            {"result", TextOrNull(stored.result)},
+            {"notes", TextOrNull(stored.notes)},
+            {"session", {{"place", session.place}, {"lane", session.lane}, {"day", session.day}}},
+            {"clip", {{"file", stored.clip}, {"shot", stored.clip_shot}}}};
   if (!stored.clip_fingerprint.empty()) j["clip"]["fingerprint"] = stored.clip_fingerprint;
   if (stored.clip_size) j["clip"]["size_bytes"] = *stored.clip_size;
   return j;
+}
+
+Json Whole(const StoredShot& stored, const library::Session& session) {
+  Json j = Json::parse(stored.measured, nullptr, false);
+  if (j.is_discarded() || !j.is_object()) j = Json::object();
+  const Json said = Said(stored, session);
+  for (const auto& [key, value] : said.items()) j[key] = value;
+  return j;
+}
+
+// The same as text, without making a tree of the measured part, which is long. Its number in the clip stays in it: a
+// key that comes twice counts as it came last, for this program's reader.
+std::string WholeText(const StoredShot& stored, const library::Session& session) {
+  const std::string& m = stored.measured;
+  const std::string said = Dumped(Said(stored, session));
+  if (!m.starts_with('{') || !m.ends_with('}') || m == "{}" || !Json::accept(m)) return said;
+  return m.substr(0, m.size() - 1) + "," + said.substr(1);
 }
 
 // Calls `each` for every shot asked for, in order, with its session; a page at a time.
@@ -323,7 +339,7 @@ Result<std::string> ExportJson(const Library& library, std::optional<std::int64_
   return Document(shots, facts);
 }
 
-Result<std::string> SessionForAdvice(const Library& library, std::int64_t session) {
+Result<SessionText> SessionForAdvice(const Library& library, std::int64_t session) {
   std::vector<StoredShot> all;
   library::Session of;
   Status s = ForShots(library, session, [&](const StoredShot& shot, const library::Session& its) {
@@ -332,12 +348,15 @@ Result<std::string> SessionForAdvice(const Library& library, std::int64_t sessio
     return Status::Ok();
   });
   if (!s.ok()) return s;
+  SessionText out;
   std::string shots;
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (i + kPathsForAdvice < all.size()) DropPath(&all[i].measured);
-    shots += (shots.empty() ? "\n" : ",\n") + Dumped(Whole(all[i], of));
+    shots += (shots.empty() ? "\n" : ",\n") + WholeText(all[i], of);
+    out.results.push_back(all[i].result);
   }
-  return Document(shots, Json::object());
+  out.text = Document(shots, Json::object());
+  return out;
 }
 
 Result<std::string> ExportCsv(const Library& library, std::optional<std::int64_t> session) {
@@ -423,6 +442,7 @@ Result<library::Kept> PutImport(Library& library, const Import& import) {
 
 std::vector<std::string> ResultsIn(const std::string& text) {
   std::vector<std::string> out;
+  if (text.find("\"result\"") == std::string::npos) return out;
   const Json document = Json::parse(text, nullptr, false);
   if (!document.is_object() || !document.contains("shots") || !document["shots"].is_array()) return out;
   for (const Json& j : document["shots"]) out.push_back(TextOf(j, "result"));

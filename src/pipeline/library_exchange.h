@@ -25,7 +25,11 @@ Result<std::string> ExportJson(const library::Library& library, std::optional<st
 // The same of one session for advice: paths of the last kPathsForAdvice shots only, which is all that the physics of
 // the next ball looks at; a long session is read in a fraction of the time.
 inline constexpr std::size_t kPathsForAdvice = 60;
-Result<std::string> SessionForAdvice(const library::Library& library, std::int64_t session);
+struct SessionText {
+  std::string text;
+  std::vector<std::string> results;  // of each shot, as ResultsIn()
+};
+Result<SessionText> SessionForAdvice(const library::Library& library, std::int64_t session);
 // A row a shot, RFC 4180. The last column, "rest", holds what has no column: path, friction, pins.
 Result<std::string> ExportCsv(const library::Library& library, std::optional<std::int64_t> session);
 
@@ -50,7 +54,8 @@ Result<int> WouldReplace(const library::Library& library, const Import& import);
 // All of it or nothing.
 Result<library::Kept> PutImport(library::Library& library, const Import& import);
 
-// What fell in each shot of a result file's text, in the user's words; empty where it was not said.
+// What fell in each shot of a result file's text, in the user's words; empty where it was not said. No entry at all
+// where it was said of none.
 std::vector<std::string> ResultsIn(const std::string& text);
 
 }  // namespace hookline::pipeline

@@ -6,8 +6,8 @@
 
 #include "advice/lane_read.h"
 #include "lane/units.h"
-#include "motion/friction_map.h"
 #include "motion/what_if.h"
+#include "pipeline/lane_of_ball.h"
 #include "report/number_text.h"
 
 namespace hookline::pipeline {
@@ -18,6 +18,7 @@ using report::FixedText;
 
 constexpr std::size_t kFewest = 3;
 constexpr std::size_t kMapShots = 40;
+constexpr int kDoubtDraws = 80;  // the same ones for each kind of move; their doubt is told to a twelfth of itself
 constexpr double kMostBoards = 10;
 
 // Boards. Of the means over bowlers about a target that was said; of one bowler's shots at the arrows and at the foul
@@ -94,16 +95,24 @@ std::optional<double> Solve(const motion::WhatIf& what_if, const motion::Change&
   if (!std::isfinite(now)) return std::nullopt;
   // Outward from where the ball is, both ways: the nearest change of sign.
   constexpr double kStep = 0.5;
+  double inner[] = {now, now};
   for (double a = 0; a < kMostBoards; a += kStep)
-    for (const double side : {1.0, -1.0}) {
-      double lo = side * a, hi = side * (a + kStep);
-      const double at_lo = miss(lo), at_hi = miss(hi);
+    for (const int way : {0, 1}) {
+      const double side = way == 0 ? 1 : -1;
+      double lo = side * a, hi = side * (a + kStep), at_lo = inner[way], at_hi = miss(hi);
+      inner[way] = at_hi;
       if (!std::isfinite(at_lo) || !std::isfinite(at_hi) || (at_lo > 0) == (at_hi > 0)) continue;
-      for (int i = 0; i < 12; ++i) {
-        const double mid = (lo + hi) / 2, at_mid = miss(mid);
-        ((at_mid > 0) == (at_lo > 0) ? lo : hi) = mid;
+      // Half a board is nearly straight, and the answer is rounded to one: a chord and another from its better side.
+      for (int i = 0; i < 3; ++i) {
+        const double mid = lo - at_lo * (hi - lo) / (at_hi - at_lo), at_mid = miss(mid);
+        if (std::abs(at_mid) < 0.01) return mid;
+        if ((at_mid > 0) == (at_lo > 0)) {
+          lo = mid, at_lo = at_mid;
+        } else {
+          hi = mid, at_hi = at_mid;
+        }
       }
-      return (lo + hi) / 2;
+      return lo - at_lo * (hi - lo) / (at_hi - at_lo);
     }
   return std::nullopt;
 }
@@ -125,21 +134,17 @@ void PlanMoveByPhysics(const std::vector<Shot>& shots, Advice& advice) {
   const Shot& last = line.back();
   // The same ball's shots teach the lane; the good ones among them, the bowler's own release; those of them on this
   // line, where the bowler lays it down and crosses the arrows, whatever the lane did since.
-  std::vector<Shot> same_ball, good, on_line;
+  std::vector<Shot> good, on_line;
   for (std::size_t i = 0; i < shots.size(); ++i) {
     const Shot& shot = shots[i];
     if (shot.ball != last.ball || shot.bowler != last.bowler || shot.hand != last.hand) continue;
-    same_ball.push_back(shot);
     const CauseChances& causes = advice.shots[i].causes;
     if (causes[Cause::kSlower] >= 0.5 || causes[Cause::kMoreTurn] >= 0.5) continue;
     good.push_back(shot);
     if (SameLine(shot, last) && causes[Cause::kMissedIn] < 0.5 && causes[Cause::kMissedOut] < 0.5)
       on_line.push_back(shot);
   }
-  // The lane as it is now, and time: a map of a thousand shots is no better for the next ball.
-  if (same_ball.size() > kMapShots)
-    same_ball.erase(same_ball.begin(), same_ball.end() - static_cast<std::ptrdiff_t>(kMapShots));
-  const auto map = motion::MapFriction(same_ball);
+  const auto map = LaneOfBall(shots, last, kMapShots);
   if (!map.ok()) return;
   const auto what_if = motion::WhatIf::Make({MeanShot(line)}, *map);
   if (!what_if.ok()) return;
@@ -189,7 +194,7 @@ void PlanMoveByPhysics(const std::vector<Shot>& shots, Advice& advice) {
     motion::WhatIfAnswer answer;
   };
   std::optional<Kind> best;
-  const motion::WhatIfAnswer stay = what_if->Ask(base);
+  const motion::WhatIfAnswer stay = what_if->Ask(base, kDoubtDraws);
   const double miss = stay.after.entry_board.value - kPocketBoard;
   if (!std::isfinite(miss)) return;
   NextMove& move = advice.next_move;
@@ -232,7 +237,7 @@ void PlanMoveByPhysics(const std::vector<Shot>& shots, Advice& advice) {
         eyes = e;
       }
     if (!std::isfinite(nearest)) continue;
-    const motion::WhatIfAnswer answer = what_if->Ask(Plus(base, feet, eyes));
+    const motion::WhatIfAnswer answer = what_if->Ask(Plus(base, feet, eyes), kDoubtDraws);
     // The lane's edge with half a ball to spare, and no ball in the gutter.
     const double arrows = answer.after.board_at_arrows.value;
     if (!(arrows > 3 && arrows < 37) || answer.after.gutter > 0.05) continue;

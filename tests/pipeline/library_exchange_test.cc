@@ -108,7 +108,8 @@ TEST_CASE("an exported session is a result file as it was measured, with what wa
   CHECK(exported["library"]["bowlers"].size() == 1);
   CHECK_FALSE(ExportJson(*library, 99).ok());
   // For advice all but the last paths are left out, and nothing else.
-  CHECK(nlohmann::json::parse(*SessionForAdvice(*library, 1))["shots"] == exported["shots"]);
+  CHECK(nlohmann::json::parse(SessionForAdvice(*library, 1)->text)["shots"] == exported["shots"]);
+  CHECK(SessionForAdvice(*library, 1)->results == ResultsIn(*text));
   std::vector<library::StoredShot> many;
   for (std::size_t i = 0; i < kPathsForAdvice + 2; ++i) {
     many.push_back(library->Shots({})->front());
@@ -119,7 +120,7 @@ TEST_CASE("an exported session is a result file as it was measured, with what wa
   const auto long_one = library->PutSession({0, "Lee", "Maple Hall", "7", "2026-11-27", 0});
   REQUIRE(library->PutShots(*long_one, many).ok());
   auto all = nlohmann::json::parse(*ExportJson(*library, *long_one))["shots"];
-  const auto cut = nlohmann::json::parse(*SessionForAdvice(*library, *long_one))["shots"];
+  const auto cut = nlohmann::json::parse(SessionForAdvice(*library, *long_one)->text)["shots"];
   REQUIRE(cut.size() == all.size());
   for (std::size_t i = 0; i < 2; ++i) all[i]["path"] = nlohmann::json::array();
   CHECK(cut == all);
