@@ -26,6 +26,8 @@ std::string OneDecimal(double v) {
   return text;
 }
 
+constexpr double kBeside_s = 1e-6;  // from the landing
+
 // What a measure rests on: a place down the lane, and how uncertain it may be before it is withheld.
 struct Asked {
   MeasureId id;
@@ -166,7 +168,7 @@ double Measurer::UnseenFlightSd(double y) const {
 // The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
 // its other side. To the doubt on this side of it comes the step, as far as that may be.
 Measure Measurer::ReleaseSpeed() const {
-  constexpr double kAtFt = 2, kBeside_s = 1e-6;
+  constexpr double kAtFt = 2;
   double more = 0;
   if (path_.landing_time) {
     const auto until = Evaluate(path_, lane_.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
@@ -279,8 +281,9 @@ void Measurer::SlipAngle(Measures& out) const {
   const double from_s = path_.laydown_seen ? path_.start_s : path_.first_sight_s;
   const double to_s = std::min(path_.end_s, path_.last_sight_s);
   const PathFunction angle = [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
-    // Just after the landing, whose own pull lies along the same line.
-    const PathState a = path_.evaluate(p, from_s), b = path_.evaluate(p, to_s);
+    // Just after the landing, whose own pull lies along the same line; never before it, where velocity steps.
+    const double rolls_s = path_.landing_time ? std::max(from_s, path_.landing_time(p) + kBeside_s) : from_s;
+    const PathState a = path_.evaluate(p, rolls_s), b = path_.evaluate(p, to_s);
     const Eigen::Vector2d v(a.vx, a.vy), pull(b.vx - a.vx, b.vy - a.vy), back = -v;
     if (!(pull.norm() > 1e-6)) return std::nullopt;
     // Inward is to -x for a right-hander: outward_ is +1 there. From straight back to inward turns clockwise as seen

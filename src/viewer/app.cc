@@ -358,6 +358,7 @@ void App::WriteState() {
                {"busy", pair.busy},
                {"ok", pair.done && pair.status.ok()},
                {"sentence", pair.status.sentence()}};
+  j["library"] = {{"open", library_.open()}, {"sessions", library_.sessions().size()}, {"said", library_.said()}};
   const ShotCorrection* added = AddedShot();
   j["adding"] = {{"on", adding_}, {"places", added ? added->sights.size() : 0}};
   for (const auto& [name, r] : places_) j["places"][name] = r;

@@ -21,6 +21,7 @@
 #include "viewer/file_chooser.h"
 #include "viewer/help_sheet.h"
 #include "viewer/lane_panel.h"
+#include "viewer/library_sheet.h"
 #include "viewer/measure_queue.h"
 #include "viewer/pair_sheet.h"
 #include "viewer/picture_panel.h"
@@ -128,6 +129,7 @@ class App {
   HelpSheet help_;
   ExportSheet export_;
   PairSheet pair_;
+  LibrarySheet library_;
   Tab tab_ = Tab::kShots;
   std::optional<Tab> tab_wanted_;
   DrawnParts drawn_;

@@ -108,6 +108,8 @@ void App::Draw() {
   for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   pair_.Draw(style);
   for (const PairSheet::Spot& s : pair_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
+  library_.Draw(style, desk_);
+  for (const LibrarySheet::Spot& s : library_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
     settings_.folder = chooser_.folder();
@@ -125,6 +127,10 @@ void App::DrawTopBar() {
   };
   button("Open...", Action::kOpen, "Open clips or result files");
   if (!desk_.shots.empty()) button("Page...", Action::kExport, "Make a page for the student");
+  if (ImGui::Button("Library...")) library_.Open(desk_);
+  Place("Library...");
+  TipForItem(style, "Keep these shots, and see what was kept before");
+  ImGui::SameLine();
   DeskClip* clip = FindClip(desk_, panes_[0].clip);
   if (clip) {
     ImGui::PushStyleColor(ImGuiCol_Button, correcting_ ? style.by_hand : style.raised);
