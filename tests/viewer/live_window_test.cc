@@ -193,7 +193,7 @@ TEST_CASE("two shots are played in step and written as one clip; a hand is said,
   window.Key("1");
   std::this_thread::sleep_for(std::chrono::seconds(1));
   REQUIRE(window.Wait(both));
-  const auto at = [](const Json& j, int pane) { return j.at("panes").at(pane).at("position_s").get<double>(); };
+  const auto at = [](const Json& j, std::size_t pane) { return j.at("panes").at(pane).at("position_s").get<double>(); };
   const Json release = window.State();
   const double apart = at(release, 1) - at(release, 0);
   window.Key("shift+Right");
