@@ -105,11 +105,11 @@ void App::Draw() {
   ImGui::End();
   help_.Draw(style);
   export_.Draw(style, desk_);
-  for (const ExportSheet::Spot& s : export_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   pair_.Draw(style);
-  for (const PairSheet::Spot& s : pair_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   library_.Draw(style, desk_);
-  for (const LibrarySheet::Spot& s : library_.spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
+  for (const Sheet* sheet :
+       {static_cast<const Sheet*>(&export_), static_cast<const Sheet*>(&pair_), static_cast<const Sheet*>(&library_)})
+    for (const Sheet::Spot& s : sheet->spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
     settings_.folder = chooser_.folder();

@@ -13,7 +13,6 @@
 namespace hookline::viewer {
 namespace {
 
-constexpr const char* kTitle = "Library";
 constexpr ImGuiTableFlags kTable =
     ImGuiTableFlags_RowBg | ImGuiTableFlags_ScrollY | ImGuiTableFlags_BordersInnerV | ImGuiTableFlags_SizingStretchProp;
 
@@ -25,7 +24,7 @@ std::string Number(const std::optional<double>& value, int decimals) {
 }  // namespace
 
 void LibrarySheet::Open(const Desk& desk) {
-  open_ = just_opened_ = true;
+  Show();
   bad_ = false;
   said_.clear();
   if (!library_) {
@@ -98,13 +97,6 @@ void LibrarySheet::Keep(const Desk& desk) {
   }
 }
 
-bool LibrarySheet::Button(const char* name) {
-  const bool pressed = ImGui::Button(name);
-  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
-  spots_.push_back({name, a.x, a.y, b.x, b.y});
-  return pressed;
-}
-
 void LibrarySheet::DrawSessions(const Style& style) {
   if (sessions_.empty()) {
     QuietText(style, "The library holds nothing yet. What is kept stays on this computer.");
@@ -148,15 +140,8 @@ void LibrarySheet::DrawShots(const Style& style) {
 }
 
 void LibrarySheet::Draw(const Style& style, const Desk& desk) {
-  spots_.clear();
-  if (!open_) return;
-  if (just_opened_) ImGui::OpenPopup(kTitle);
-  just_opened_ = false;
+  if (!Begin(style)) return;
   const float em = style.em;
-  const ImVec2 screen = ImGui::GetIO().DisplaySize;
-  ImGui::SetNextWindowPos({screen.x / 2, screen.y / 2}, ImGuiCond_Always, {0.5f, 0.5f});
-  ImGui::SetNextWindowSize({std::min(56 * em, screen.x - 2 * em), 0});
-  if (!ImGui::BeginPopupModal(kTitle, &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoMove)) return;
   if (library_) {
     ImGui::TextWrapped("Keep the shots on the desk, with what was said of them:");
     const std::array<std::pair<const char*, std::string*>, 4> fields = {
@@ -181,19 +166,14 @@ void LibrarySheet::Draw(const Style& style, const Desk& desk) {
     ImGui::SameLine();
     QuietText(style, desk.shots.size() == 1 ? "1 shot is on the desk." : count + " shots are on the desk.");
   }
-  if (!said_.empty()) {
-    ImGui::PushStyleColor(ImGuiCol_Text, bad_ ? style.warn : style.text);
-    ImGui::TextWrapped("%s", said_.c_str());
-    ImGui::PopStyleColor();
-  }
+  Tell(style, said_, bad_);
   if (library_) {
     ImGui::Separator();
     DrawSessions(style);
     DrawShots(style);
   }
-  if (Button("Close")) open_ = false;
-  if (!open_) ImGui::CloseCurrentPopup();
-  ImGui::EndPopup();
+  if (Button("Close")) Close();
+  End();
 }
 
 }  // namespace hookline::viewer

@@ -14,8 +14,6 @@
 namespace hookline::viewer {
 namespace {
 
-constexpr const char* kTitle = "Two shots as a clip";
-
 pipeline::ShotMark MarkOf(Mark mark) {
   switch (mark) {
     case Mark::kArrows:
@@ -61,7 +59,7 @@ Status CheckPairPlace(const std::string& file, bool replace, const pipeline::Sho
 }
 
 void PairSheet::Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark) {
-  open_ = just_opened_ = true;
+  Show();
   const char* home = std::getenv("HOME");
   if (folder_.empty()) folder_ = !folder.empty() ? folder : home ? home : ".";
   if (job_.Look().busy) return;
@@ -71,13 +69,6 @@ void PairSheet::Open(const std::string& folder, pipeline::ShotInClip first, pipe
   first_ = std::move(first);
   second_ = std::move(second);
   options_.mark = MarkOf(mark);
-}
-
-bool PairSheet::Button(const char* name) {
-  const bool pressed = ImGui::Button(name);
-  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
-  spots_.push_back({name, a.x, a.y, b.x, b.y});
-  return pressed;
 }
 
 void PairSheet::Wish() {
@@ -105,24 +96,10 @@ void PairSheet::Wish() {
 }
 
 void PairSheet::Draw(const Style& style) {
-  spots_.clear();
-  if (!open_) return;
-  if (just_opened_) ImGui::OpenPopup(kTitle);
-  just_opened_ = false;
-  const float em = style.em;
-  const ImVec2 screen = ImGui::GetIO().DisplaySize;
-  ImGui::SetNextWindowPos({screen.x / 2, screen.y / 2}, ImGuiCond_Always, {0.5f, 0.5f});
-  ImGui::SetNextWindowSize({std::min(38 * em, screen.x - 2 * em), 0});
-  if (!ImGui::BeginPopupModal(kTitle, &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoMove)) return;
+  if (!Begin(style)) return;
   const SideJob::News news = job_.Look();
   if (consent_.asking()) {
-    ImGui::TextWrapped("%s", consent_.question().c_str());
-    if (Button("Yes, they agreed")) {
-      consent_.Answer(true, &trouble_);
-      Wish();
-    }
-    SameLineIfFits(ButtonWidth("No"));
-    if (Button("No")) consent_.Answer(false, &trouble_);
+    if (AskConsent(consent_, &trouble_)) Wish();
   } else if (news.busy) {
     ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
     if (Button("Stop")) job_.Stop();
@@ -138,32 +115,20 @@ void PairSheet::Draw(const Style& style) {
     }
     ImGui::Checkbox("Paths drawn on the pictures", &options_.path);
     ImGui::Checkbox("Blur other people where they can be found", &blur_others_);
-    const auto field = [&](const char* label, const char* id, std::string* text) {
-      ImGui::AlignTextToFramePadding();
-      ImGui::TextUnformatted(label);
-      ImGui::SameLine(6 * em);
-      ImGui::SetNextItemWidth(-1);
-      ImGui::InputText(id, text);
-    };
-    field("Folder", "##folder", &folder_);
-    field("Name", "##name", &name_);
+    Field(style, "Folder", &folder_);
+    Field(style, "Name", &name_);
     ImGui::Checkbox("Replace a file of that name", &replace_);
     if (Button("Write the clip")) Wish();
     SameLineIfFits(ButtonWidth("Close"));
-    if (Button("Close")) open_ = false;
+    if (Button("Close")) Close();
     const bool ended = news.done && !written_.empty();
     const std::string text = !trouble_.empty()  ? trouble_
                              : !ended           ? std::string()
                              : news.status.ok() ? "Written: " + written_ + ". Look at it before you hand it on."
                                                 : news.status.sentence();
-    if (!text.empty()) {
-      ImGui::PushStyleColor(ImGuiCol_Text, !trouble_.empty() || !news.status.ok() ? style.warn : style.text);
-      ImGui::TextWrapped("%s", text.c_str());
-      ImGui::PopStyleColor();
-    }
+    Tell(style, text, !trouble_.empty() || !news.status.ok());
   }
-  if (!open_) ImGui::CloseCurrentPopup();
-  ImGui::EndPopup();
+  End();
 }
 
 }  // namespace hookline::viewer

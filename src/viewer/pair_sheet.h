@@ -10,9 +10,9 @@
 #include "pipeline/side_by_side.h"
 #include "viewer/consent_ask.h"
 #include "viewer/desk.h"
+#include "viewer/sheet.h"
 #include "viewer/shot_marks.h"
 #include "viewer/side_job.h"
-#include "viewer/style.h"
 
 namespace hookline::viewer {
 
@@ -22,31 +22,22 @@ Result<pipeline::ShotInClip> ShotInClipOf(const Desk& desk, int shot);
 Status CheckPairPlace(const std::string& file, bool replace, const pipeline::ShotInClip& first,
                       const pipeline::ShotInClip& second);
 
-class PairSheet {
+class PairSheet : public Sheet {
  public:
-  explicit PairSheet(std::function<void()> on_change) : job_(std::move(on_change)) {}
+  explicit PairSheet(std::function<void()> on_change) : Sheet("Two shots as a clip", 38), job_(std::move(on_change)) {}
   // In step from `mark`. `folder`: where the clip goes unless another is named. A sheet that is still writing stays.
   void Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark);
-  bool open() const { return open_; }
   const SideJob& work() const { return job_; }
   void Draw(const Style& style);
-  // Where the sheet's buttons are, for tests that use a mouse.
-  struct Spot {
-    const char* name;
-    float left, top, right, bottom;
-  };
-  const std::vector<Spot>& spots() const { return spots_; }
 
  private:
   void Wish();
-  bool Button(const char* name);
-  bool open_ = false, just_opened_ = false, blur_others_ = false, replace_ = false;
+  bool blur_others_ = false, replace_ = false;
   std::string folder_, name_ = "two shots", trouble_, written_;
   pipeline::ShotInClip first_, second_;
   pipeline::SideBySideOptions options_;
   ConsentAsk consent_;
   SideJob job_;
-  std::vector<Spot> spots_;
 };
 
 }  // namespace hookline::viewer

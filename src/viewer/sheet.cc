@@ -1,0 +1,61 @@
+#include "viewer/sheet.h"
+
+#include <imgui.h>
+#include <imgui_stdlib.h>
+
+#include <algorithm>
+
+#include "viewer/panel_draw.h"
+
+namespace hookline::viewer {
+
+bool Sheet::Begin(const Style& style) {
+  spots_.clear();
+  if (!open_) return false;
+  if (just_opened_) ImGui::OpenPopup(title_);
+  just_opened_ = false;
+  const ImVec2 screen = ImGui::GetIO().DisplaySize;
+  ImGui::SetNextWindowPos({screen.x / 2, screen.y / 2}, ImGuiCond_Always, {0.5f, 0.5f});
+  ImGui::SetNextWindowSize({std::min(width_em_ * style.em, screen.x - 2 * style.em), 0});
+  return ImGui::BeginPopupModal(title_, &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoMove);
+}
+
+void Sheet::End() {
+  if (!open_) ImGui::CloseCurrentPopup();
+  ImGui::EndPopup();
+}
+
+bool Sheet::Button(const char* name) {
+  const bool pressed = ImGui::Button(name);
+  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
+  spots_.push_back({name, a.x, a.y, b.x, b.y});
+  return pressed;
+}
+
+void Sheet::Field(const Style& style, const char* label, std::string* text) {
+  ImGui::AlignTextToFramePadding();
+  ImGui::TextUnformatted(label);
+  ImGui::SameLine(6 * style.em);
+  ImGui::SetNextItemWidth(-1);
+  ImGui::PushID(label);
+  ImGui::InputText("##field", text);
+  ImGui::PopID();
+}
+
+bool Sheet::AskConsent(ConsentAsk& consent, std::string* trouble) {
+  ImGui::TextWrapped("%s", consent.question().c_str());
+  const bool yes = Button("Yes, they agreed");
+  if (yes) consent.Answer(true, trouble);
+  SameLineIfFits(ButtonWidth("No"));
+  if (Button("No")) consent.Answer(false, trouble);
+  return yes;
+}
+
+void Sheet::Tell(const Style& style, const std::string& text, bool bad) {
+  if (text.empty()) return;
+  ImGui::PushStyleColor(ImGuiCol_Text, bad ? style.warn : style.text);
+  ImGui::TextWrapped("%s", text.c_str());
+  ImGui::PopStyleColor();
+}
+
+}  // namespace hookline::viewer
