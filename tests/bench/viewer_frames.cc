@@ -85,6 +85,7 @@ int main(int argc, char** argv) {
     std::printf("| shown pictures a second | %.0f | %.0f | 30 |\n", rates[rates.size() / 2], rates.front());
     Times on, back;
     window.Key("1");
+    std::this_thread::sleep_for(std::chrono::seconds(1));  // the jump is over before steps are timed
     for (int i = 0; i < 20; ++i)
       Timed(
           window, [&] { window.Key("Right"); }, &on);
