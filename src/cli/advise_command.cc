@@ -54,29 +54,26 @@ int RunAdvise(const AdviseArguments& a) {
     return Report(
         Status(StatusCode::kBadUse, "Give result files, or --session with the id of a session of the library."));
   std::vector<Shot> shots;
-  const auto take = [&](const std::string& text, const std::string& file,
-                        const std::vector<std::string>& results) -> Status {
-    auto result = report::ParseResult(text, file);
-    if (!result.ok()) return result.status();
-    for (std::size_t i = 0; i < result->shots.size(); ++i) {
-      Shot& shot = result->shots[i];
-      if (!a.bowler.empty() && shot.bowler != a.bowler) continue;
-      shots.push_back(std::move(shot));
+  const auto take = [&](std::vector<Shot>&& some, const std::vector<std::string>& results) {
+    for (std::size_t i = 0; i < some.size(); ++i) {
+      if (!a.bowler.empty() && some[i].bowler != a.bowler) continue;
+      shots.push_back(std::move(some[i]));
       options.outlook.results.push_back(i < results.size() ? results[i] : "");
     }
-    return Status::Ok();
   };
   if (a.session) {
     const auto library = library::Library::Open(a.library.empty() ? library::DefaultFile() : a.library);
     if (!library.ok()) return Report(library.status());
-    const auto text = pipeline::SessionForAdvice(**library, *a.session);
-    if (!text.ok()) return Report(text.status());
-    if (Status s = take(text->text, "the library", text->results); !s.ok()) return Report(s);
+    auto session = pipeline::SessionForAdvice(**library, *a.session);
+    if (!session.ok()) return Report(session.status());
+    take(std::move(session->shots), session->results);
   }
   for (const std::string& file : a.files) {
     const auto text = ReadWholeFile(file);
     if (!text.ok()) return Report(text.status());
-    if (Status s = take(*text, file, pipeline::ResultsIn(*text)); !s.ok()) return Report(s);
+    auto result = report::ParseResult(*text, file);
+    if (!result.ok()) return Report(result.status());
+    take(std::move(result->shots), pipeline::ResultsIn(*text));
   }
   Advice advice = advice::Advise(shots, options);
   pipeline::PlanMoveByPhysics(shots, advice);

@@ -133,17 +133,40 @@ FrictionField FrictionMap::Field() const {
   constexpr int kAcross = 41, kAlong = 63;
   auto grid = std::make_shared<std::vector<double>>(kAcross * kAlong);
   const double x0 = -20 * kBoard, foot = MetresFromFeet(1);
-  for (int i = 0; i < kAcross; ++i)
-    for (int j = 0; j < kAlong; ++j)
-      (*grid)[static_cast<std::size_t>(i * kAlong + j)] = LogAt({{x0 + i * kBoard, j * foot}}, nullptr)[0];
+  // As LogAt() has it at each place of the grid. The kernel is a product of one across and one along, so each place of
+  // a stretch takes an exponential for every board and every foot, not for every pair of them.
+  Eigen::MatrixXd own = Eigen::MatrixXd::Zero(kAcross, kAlong);
+  const double across = options_.own_boards * kBoard, along = MetresFromFeet(options_.own_ft);
+  for (std::size_t k = 0; k < stretches_.size(); ++k) {
+    const Stretch& stretch = stretches_[k];
+    if (stretch.places.empty()) continue;
+    const double weight = options_.own_sd * options_.own_sd * own_weights_[static_cast<Eigen::Index>(k)] /
+                          static_cast<double>(stretch.places.size());
+    for (const Vector2d& p : stretch.places) {
+      const Eigen::ArrayXd x = (x0 + kBoard * Eigen::ArrayXd::LinSpaced(kAcross, 0, kAcross - 1) - p.x()) / across;
+      const Eigen::ArrayXd y = (foot * Eigen::ArrayXd::LinSpaced(kAlong, 0, kAlong - 1) - p.y()) / along;
+      own += weight * (-0.5 * x.square()).exp().matrix() * (-0.5 * y.square()).exp().matrix().transpose();
+    }
+  }
+  for (int j = 0; j < kAlong; ++j) {
+    std::vector<double> balls;
+    for (const auto& path : paths_)
+      if (const auto x = XAt(path, j * foot)) balls.push_back(*x);
+    for (int i = 0; i < kAcross; ++i) {
+      const Vector2d p(x0 + i * kBoard, j * foot);
+      double n = 0;
+      for (const double x : balls) n += std::abs(x - p.x()) < 2 * kBoard ? 1 : 0;
+      (*grid)[static_cast<std::size_t>(i * kAlong + j)] =
+          std::exp(ShapeLog(shape(), p) + theta_[kTwoFriction] * n + own(i, j));
+    }
+  }
   FrictionField field;
   field.at = [grid, x0, foot](double x, double y) {
     const double u = std::clamp((x - x0) / kBoard, 0.0, kAcross - 1.001), v = std::clamp(y / foot, 0.0, kAlong - 1.001);
     const int i = static_cast<int>(u), j = static_cast<int>(v);
     const double a = u - i, b = v - j;
     const auto at = [&](int p, int q) { return (*grid)[static_cast<std::size_t>(p * kAlong + q)]; };
-    return std::exp((1 - a) * ((1 - b) * at(i, j) + b * at(i, j + 1)) +
-                    a * ((1 - b) * at(i + 1, j) + b * at(i + 1, j + 1)));
+    return (1 - a) * ((1 - b) * at(i, j) + b * at(i, j + 1)) + a * ((1 - b) * at(i + 1, j) + b * at(i + 1, j + 1));
   };
   return field;
 }

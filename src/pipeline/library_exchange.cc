@@ -105,15 +105,6 @@ Json Whole(const StoredShot& stored, const library::Session& session) {
   return j;
 }
 
-// The same as text, without making a tree of the measured part, which is long. Its number in the clip stays in it: a
-// key that comes twice counts as it came last, for this program's reader.
-std::string WholeText(const StoredShot& stored, const library::Session& session) {
-  const std::string& m = stored.measured;
-  const std::string said = Dumped(Said(stored, session));
-  if (!m.starts_with('{') || !m.ends_with('}') || m == "{}" || !Json::accept(m)) return said;
-  return m.substr(0, m.size() - 1) + "," + said.substr(1);
-}
-
 // Calls `each` for every shot asked for, in order, with its session; a page at a time.
 Status ForShots(const Library& library, std::optional<std::int64_t> only,
                 const std::function<Status(const StoredShot&, const library::Session&)>& each) {
@@ -339,7 +330,7 @@ Result<std::string> ExportJson(const Library& library, std::optional<std::int64_
   return Document(shots, facts);
 }
 
-Result<SessionText> SessionForAdvice(const Library& library, std::int64_t session) {
+Result<SessionShots> SessionForAdvice(const Library& library, std::int64_t session) {
   std::vector<StoredShot> all;
   library::Session of;
   Status s = ForShots(library, session, [&](const StoredShot& shot, const library::Session& its) {
@@ -348,14 +339,19 @@ Result<SessionText> SessionForAdvice(const Library& library, std::int64_t sessio
     return Status::Ok();
   });
   if (!s.ok()) return s;
-  SessionText out;
-  std::string shots;
+  SessionShots out;
   for (std::size_t i = 0; i < all.size(); ++i) {
-    if (i + kPathsForAdvice < all.size()) DropPath(&all[i].measured);
-    shots += (shots.empty() ? "\n" : ",\n") + WholeText(all[i], of);
-    out.results.push_back(all[i].result);
+    StoredShot& stored = all[i];
+    if (i + kPathsForAdvice < all.size()) DropPath(&stored.measured);
+    Shot shot = report::ParseShot(stored.measured);
+    shot.number = stored.number;
+    shot.bowler = of.bowler;
+    shot.ball = stored.ball;
+    shot.plan = stored.plan;
+    shot.target = stored.target;
+    out.shots.push_back(std::move(shot));
+    out.results.push_back(stored.result);
   }
-  out.text = Document(shots, Json::object());
   return out;
 }
 

@@ -11,6 +11,7 @@
 
 #include "core/status.h"
 #include "library/library.h"
+#include "model/shot.h"
 
 namespace hookline::pipeline {
 
@@ -22,14 +23,14 @@ Result<std::vector<library::StoredShot>> ShotsFromResult(const std::string& text
 // A result file of the library's shots, or of one session's: each with its session, clip, ball, plan, target, result
 // and notes; bowlers, balls and lane setups beside them under "library" (all of them, or the session's).
 Result<std::string> ExportJson(const library::Library& library, std::optional<std::int64_t> session);
-// The same of one session for advice: paths of the last kPathsForAdvice shots only, which is all that the physics of
-// the next ball looks at; a long session is read in a fraction of the time.
+// One session's shots for advice: as ExportJson() has them, but with the paths of the last kPathsForAdvice only, which is
+// all that the physics of the next ball looks at; a long session is read in a fraction of the time.
 inline constexpr std::size_t kPathsForAdvice = 60;
-struct SessionText {
-  std::string text;
+struct SessionShots {
+  std::vector<Shot> shots;
   std::vector<std::string> results;  // of each shot, as ResultsIn()
 };
-Result<SessionText> SessionForAdvice(const library::Library& library, std::int64_t session);
+Result<SessionShots> SessionForAdvice(const library::Library& library, std::int64_t session);
 // A row a shot, RFC 4180. The last column, "rest", holds what has no column: path, friction, pins.
 Result<std::string> ExportCsv(const library::Library& library, std::optional<std::int64_t> session);
 

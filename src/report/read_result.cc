@@ -1,7 +1,8 @@
 #include "report/read_result.h"
 
+#include <simdjson.h>
+
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "core/whole_file.h"
 #include "lane/units.h"
@@ -9,30 +10,40 @@
 namespace hookline::report {
 namespace {
 
-using Json = nlohmann::json;
+using Json = simdjson::dom::element;
+using Object = simdjson::dom::object;
+using Array = simdjson::dom::array;
 
-std::optional<double> NumberOf(const Json& j, const char* key) {
-  const auto it = j.find(key);
-  if (it == j.end() || !it->is_number()) return std::nullopt;
-  const double v = it->get<double>();
-  return std::isfinite(v) ? std::optional<double>(v) : std::nullopt;
+// The one asked for where it is there and of that kind.
+template <typename T>
+std::optional<T> Of(const Object& j, const char* key) {
+  T value;
+  return j.at_key(key).get(value) == simdjson::SUCCESS ? std::optional<T>(value) : std::nullopt;
 }
 
-std::string TextOf(const Json& j, const char* key) {
-  const auto it = j.find(key);
-  return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
+// Whole numbers too.
+std::optional<double> NumberOf(const Object& j, const char* key) {
+  const auto v = Of<double>(j, key);
+  return v && std::isfinite(*v) ? v : std::nullopt;
 }
 
-Measure MeasureOf(const Json& measures, const char* key) {
-  const auto it = measures.find(key);
-  if (it == measures.end() || !it->is_object()) return Measure::None("The file does not have it.");
-  const auto value = NumberOf(*it, "value"), sd = NumberOf(*it, "sd");
+std::string TextOf(const Object& j, const char* key) {
+  const auto text = Of<std::string_view>(j, key);
+  return text ? std::string(*text) : std::string();
+}
+
+bool Flag(const Object& j, const char* key) { return Of<bool>(j, key).value_or(false); }
+
+Measure MeasureOf(const std::optional<Object>& measures, const char* key) {
+  const auto m = measures ? Of<Object>(*measures, key) : std::nullopt;
+  if (!m) return Measure::None("The file does not have it.");
+  const auto value = NumberOf(*m, "value"), sd = NumberOf(*m, "sd");
   if (value && sd && *sd >= 0) return Measure::Of(*value, *sd);
-  const std::string reason = TextOf(*it, "reason");
+  const std::string reason = TextOf(*m, "reason");
   return Measure::None(reason.empty() ? "The file gives no value." : reason);
 }
 
-Shot ShotOf(const Json& j) {
+Shot ShotOf(const Object& j) {
   Shot shot;
   shot.number = static_cast<int>(NumberOf(j, "number").value_or(0));
   shot.lane = static_cast<int>(NumberOf(j, "lane").value_or(0));
@@ -44,7 +55,7 @@ Shot ShotOf(const Json& j) {
   shot.bowler = TextOf(j, "bowler");
   shot.ball = TextOf(j, "ball");
   shot.plan = TextOf(j, "plan");
-  if (const auto t = j.find("target"); t != j.end() && t->is_object()) {
+  if (const auto t = Of<Object>(j, "target")) {
     shot.target.arrows_board = NumberOf(*t, "arrows_board");
     shot.target.breakpoint_board = NumberOf(*t, "breakpoint_board");
     shot.target.stance_board = NumberOf(*t, "stance_board");
@@ -56,22 +67,22 @@ Shot ShotOf(const Json& j) {
   shot.gutter_ft = NumberOf(j, "gutter_ft");
   shot.gutter_own_side = TextOf(j, "gutter_side") == "own";
   shot.path_model = TextOf(j, "path_model");
-  const auto measures = j.find("measures");
+  const auto measures = Of<Object>(j, "measures");
   for (std::size_t i = 0; i < kMeasureCount; ++i)
-    shot.measures.all[i] = measures != j.end() && measures->is_object()
-                               ? MeasureOf(*measures, std::string(kMeasureTable[i].key).c_str())
-                               : Measure::None("The file does not have it.");
-  if (const auto zones = j.find("friction"); zones != j.end() && zones->is_array())
-    for (const Json& zone : *zones) {
-      if (!zone.is_object()) continue;
+    shot.measures.all[i] = MeasureOf(measures, std::string(kMeasureTable[i].key).c_str());
+  if (const auto zones = Of<Array>(j, "friction"))
+    for (const Json& z : *zones) {
+      Object zone;
+      if (z.get(zone) != simdjson::SUCCESS) continue;
       const auto from = NumberOf(zone, "from_ft"), to = NumberOf(zone, "to_ft"), value = NumberOf(zone, "value"),
                  sd = NumberOf(zone, "sd");
       if (from && to && value && sd && *to > *from && *value > 0 && *sd > 0)
         shot.friction.push_back({*from, *to, *value, *sd});
     }
-  if (const auto path = j.find("path"); path != j.end() && path->is_array())
-    for (const Json& p : *path) {
-      if (!p.is_object()) continue;
+  if (const auto path = Of<Array>(j, "path"))
+    for (const Json& at : *path) {
+      Object p;
+      if (at.get(p) != simdjson::SUCCESS) continue;
       const auto t = NumberOf(p, "t_s"), x = NumberOf(p, "x_in"), y = NumberOf(p, "y_ft");
       if (!t || !x || !y) continue;
       PathPoint point;
@@ -80,11 +91,10 @@ Shot ShotOf(const Json& j) {
       point.y = lane::MetresFromFeet(*y);
       point.sd_x = lane::MetresFromInches(NumberOf(p, "sd_x_in").value_or(0));
       point.sd_y = lane::MetresFromFeet(NumberOf(p, "sd_y_ft").value_or(0));
-      point.seen = p.value("seen", false);
+      point.seen = Flag(p, "seen");
       point.u_px = NumberOf(p, "u_px").value_or(0);
       point.v_px = NumberOf(p, "v_px").value_or(0);
-      if (const auto hand = p.find("by_hand"); hand != p.end() && hand->is_boolean())
-        point.set_by_hand = hand->get<bool>();
+      point.set_by_hand = Flag(p, "by_hand");
       const auto speed = NumberOf(p, "speed_mph"), sd_speed = NumberOf(p, "sd_speed_mph"),
                  angle = NumberOf(p, "angle_deg"), sd_angle = NumberOf(p, "sd_angle_deg");
       if (speed && sd_speed && angle && sd_angle) {
@@ -95,27 +105,24 @@ Shot ShotOf(const Json& j) {
       }
       shot.path.push_back(point);
     }
-  if (const auto pins = j.find("pins"); pins != j.end() && pins->is_object()) {
+  if (const auto pins = Of<Object>(j, "pins")) {
     const auto list = [&](const char* key) -> std::optional<std::vector<int>> {
-      const auto it = pins->find(key);
-      if (it == pins->end() || !it->is_array()) return std::nullopt;
+      const auto given = Of<Array>(*pins, key);
+      if (!given) return std::nullopt;
       std::vector<int> out;
-      for (const Json& pin : *it)
-        if (pin.is_number_integer() && pin.get<int>() >= 1 && pin.get<int>() <= 10) out.push_back(pin.get<int>());
+      for (const Json& pin : *given)
+        if (std::int64_t n = 0; pin.get(n) == simdjson::SUCCESS && n >= 1 && n <= 10)
+          out.push_back(static_cast<int>(n));
       return out;
     };
     shot.pins_before = list("before");
     shot.pins_after = list("after");
     shot.pins_reason = TextOf(*pins, "reason");
   }
-  if (const auto hand = j.find("by_hand"); hand != j.end() && hand->is_object()) {
-    const auto set = [&](const char* key) {
-      const auto it = hand->find(key);
-      return it != hand->end() && it->is_boolean() && it->get<bool>();
-    };
-    shot.by_hand.added = set("added");
-    shot.by_hand.release = set("release_s");
-    shot.by_hand.pin_contact = set("pin_contact_s");
+  if (const auto hand = Of<Object>(j, "by_hand")) {
+    shot.by_hand.added = Flag(*hand, "added");
+    shot.by_hand.release = Flag(*hand, "release_s");
+    shot.by_hand.pin_contact = Flag(*hand, "pin_contact_s");
     shot.by_hand.placed = static_cast<int>(NumberOf(*hand, "ball_placed").value_or(0));
     shot.by_hand.removed = static_cast<int>(NumberOf(*hand, "ball_removed").value_or(0));
   }
@@ -123,23 +130,21 @@ Shot ShotOf(const Json& j) {
 }
 
 template <int kSize>
-std::optional<Eigen::Matrix<double, kSize, 1>> VectorOf(const Json& j, const char* key) {
-  const auto it = j.find(key);
-  if (it == j.end() || !it->is_array() || it->size() != kSize) return std::nullopt;
+std::optional<Eigen::Matrix<double, kSize, 1>> VectorOf(const Object& j, const char* key) {
+  const auto given = Of<Array>(j, key);
+  if (!given || given->size() != kSize) return std::nullopt;
   Eigen::Matrix<double, kSize, 1> v;
-  for (int i = 0; i < kSize; ++i) {
-    const Json& e = (*it)[static_cast<std::size_t>(i)];
-    if (!e.is_number()) return std::nullopt;
-    v[i] = e.get<double>();
-  }
+  int i = 0;
+  for (const Json& e : *given)
+    if (e.get(v[i++]) != simdjson::SUCCESS) return std::nullopt;
   return v.allFinite() ? std::optional<Eigen::Matrix<double, kSize, 1>>(v) : std::nullopt;
 }
 
 // The lane as far as it can be drawn with: camera, width, arrows. Its covariance and neighbours are not in the file.
-std::optional<LaneSetup> SetupOf(const Json& j, const ClipInfo& clip) {
-  if (!j.value("found", false)) return std::nullopt;
-  const auto camera = j.find("camera");
-  if (camera == j.end() || !camera->is_object()) return std::nullopt;
+std::optional<LaneSetup> SetupOf(const Object& j, const ClipInfo& clip) {
+  if (!Flag(j, "found")) return std::nullopt;
+  const auto camera = Of<Object>(j, "camera");
+  if (!camera) return std::nullopt;
   const auto focal = NumberOf(*camera, "focal_px");
   const auto centre = VectorOf<2>(*camera, "centre_px");
   const auto rotation = VectorOf<3>(*camera, "rotation_rad"), position = VectorOf<3>(*camera, "position_m");
@@ -164,7 +169,7 @@ std::optional<LaneSetup> SetupOf(const Json& j, const ClipInfo& clip) {
   s.camera.position_in_lane = *position;
   s.lane.width = lane::MetresFromInches(*width_in);
   for (int i = 0; i < 7; ++i) s.lane.arrow_tip_y[static_cast<std::size_t>(i)] = lane::MetresFromFeet((*tips)[i]);
-  s.lane.arrows_measured = j.value("arrows_measured", false);
+  s.lane.arrows_measured = Flag(j, "arrows_measured");
   if (const auto residual = NumberOf(j, "residual_px")) s.residual_px = *residual;
   return s;
 }
@@ -173,35 +178,46 @@ std::optional<LaneSetup> SetupOf(const Json& j, const ClipInfo& clip) {
 
 Result<ClipResult> ParseResult(const std::string& text, const std::string& file) {
   const auto bad = [&](const std::string& what) { return Status(StatusCode::kBadFile, file + ": " + what); };
-  const Json j = Json::parse(text, nullptr, false);
-  if (j.is_discarded() || !j.is_object())
+  // An editor may have put a byte order mark in front.
+  const std::string_view whole = std::string_view(text).substr(text.starts_with("\xEF\xBB\xBF") ? 3 : 0);
+  simdjson::dom::parser parser;
+  Object j;
+  if (parser.parse(whole.data(), whole.size()).get(j) != simdjson::SUCCESS)
     return bad("this is no JSON document; give a result file that `hookline measure --json` wrote.");
   if (TextOf(j, "format") != "hookline-shots")
     return bad("this is no result file (its \"format\" is not \"hookline-shots\").");
   if (NumberOf(j, "version").value_or(0) != 1)
     return bad("this result file has a version this program does not know; 1 is known.");
-  const auto shots = j.find("shots");
-  if (shots == j.end() || !shots->is_array()) return bad("this result file has no list of shots.");
+  const auto shots = Of<Array>(j, "shots");
+  if (!shots) return bad("this result file has no list of shots.");
   ClipResult result;
-  if (const auto clip = j.find("clip"); clip != j.end() && clip->is_object()) {
+  if (const auto clip = Of<Object>(j, "clip")) {
     result.clip.file = TextOf(*clip, "file");
     result.clip.width = static_cast<int>(NumberOf(*clip, "width").value_or(0));
     result.clip.height = static_cast<int>(NumberOf(*clip, "height").value_or(0));
     result.clip.duration_s = NumberOf(*clip, "duration_s").value_or(0);
   }
-  if (const auto lane = j.find("lane_setup"); lane != j.end() && lane->is_object()) {
+  if (const auto lane = Of<Object>(j, "lane_setup")) {
     result.lane_setup = SetupOf(*lane, result.clip);
     result.lane_reason = TextOf(*lane, "reason");
   }
-  for (const Json& shot : *shots) {
-    if (!shot.is_object()) return bad("an entry of its list of shots is no object.");
+  for (const Json& entry : *shots) {
+    Object shot;
+    if (entry.get(shot) != simdjson::SUCCESS) return bad("an entry of its list of shots is no object.");
     result.shots.push_back(ShotOf(shot));
   }
   result.no_shot_reason = TextOf(j, "no_shot_reason");
-  if (const auto warnings = j.find("warnings"); warnings != j.end() && warnings->is_array())
+  if (const auto warnings = Of<Array>(j, "warnings"))
     for (const Json& w : *warnings)
-      if (w.is_string()) result.warnings.push_back(w.get<std::string>());
+      if (std::string_view said; w.get(said) == simdjson::SUCCESS) result.warnings.emplace_back(said);
   return result;
+}
+
+Shot ParseShot(const std::string& text) {
+  simdjson::dom::parser parser;
+  Object j;
+  if (parser.parse(text).get(j) != simdjson::SUCCESS) j = parser.parse("{}", 2).get_object();
+  return ShotOf(j);
 }
 
 Result<ClipResult> ReadResult(const std::string& file) {

@@ -14,5 +14,7 @@ namespace hookline::report {
 // reason.
 Result<ClipResult> ReadResult(const std::string& file);
 Result<ClipResult> ParseResult(const std::string& text, const std::string& file);
+// One entry of the list of shots. A text that is none gives a shot without anything.
+Shot ParseShot(const std::string& text);
 
 }  // namespace hookline::report

@@ -108,7 +108,12 @@ TEST_CASE("an exported session is a result file as it was measured, with what wa
   CHECK(exported["library"]["bowlers"].size() == 1);
   CHECK_FALSE(ExportJson(*library, 99).ok());
   // For advice all but the last paths are left out, and nothing else.
-  CHECK(nlohmann::json::parse(SessionForAdvice(*library, 1)->text)["shots"] == exported["shots"]);
+  const auto as_result = [](std::vector<Shot> shots) {
+    ClipResult r;
+    r.shots = std::move(shots);
+    return nlohmann::json::parse(report::ResultJson(r))["shots"];
+  };
+  CHECK(as_result(SessionForAdvice(*library, 1)->shots) == as_result(result->shots));
   CHECK(SessionForAdvice(*library, 1)->results == ResultsIn(*text));
   std::vector<library::StoredShot> many;
   for (std::size_t i = 0; i < kPathsForAdvice + 2; ++i) {
@@ -119,8 +124,8 @@ TEST_CASE("an exported session is a result file as it was measured, with what wa
   }
   const auto long_one = library->PutSession({0, "Lee", "Maple Hall", "7", "2026-11-27", 0});
   REQUIRE(library->PutShots(*long_one, many).ok());
-  auto all = nlohmann::json::parse(*ExportJson(*library, *long_one))["shots"];
-  const auto cut = nlohmann::json::parse(SessionForAdvice(*library, *long_one)->text)["shots"];
+  auto all = as_result(report::ParseResult(*ExportJson(*library, *long_one), "export")->shots);
+  const auto cut = as_result(SessionForAdvice(*library, *long_one)->shots);
   REQUIRE(cut.size() == all.size());
   for (std::size_t i = 0; i < 2; ++i) all[i]["path"] = nlohmann::json::array();
   CHECK(cut == all);
