@@ -36,14 +36,14 @@ Eigen::Vector2d NormalisedFromImage(const CameraModel& camera, const Eigen::Vect
 }
 
 std::optional<Eigen::Vector2d> ImageFromLane(const CameraModel& camera, const Eigen::Vector3d& p_in_lane) {
-  const Eigen::Vector3d p = RotationFromAngleAxis<double>(camera.rotation) * (p_in_lane - camera.position_in_lane);
+  const Eigen::Vector3d p = Turned<double>(camera.rotation, p_in_lane - camera.position_in_lane);
   if (p.z() <= 1e-6) return std::nullopt;
   return ImageFromNormalised(camera, {p.x() / p.z(), p.y() / p.z()});
 }
 
 Eigen::Vector3d RayInLane(const CameraModel& camera, const Eigen::Vector2d& p_in_image) {
   const Eigen::Vector2d n = NormalisedFromImage(camera, p_in_image);
-  return RotationFromAngleAxis<double>(camera.rotation).transpose() * Eigen::Vector3d(n.x(), n.y(), 1).normalized();
+  return Turned<double>(-camera.rotation, Eigen::Vector3d(n.x(), n.y(), 1).normalized());
 }
 
 std::optional<Eigen::Vector3d> LaneFromImage(const CameraModel& camera, const Eigen::Vector2d& p_in_image,
@@ -63,7 +63,7 @@ std::optional<Eigen::Vector2d> ContactFromImage(const CameraModel& camera, const
 }
 
 double BallRadiusPx(const CameraModel& camera, const Eigen::Vector3d& centre_in_lane, double ball_radius) {
-  const Eigen::Vector3d p = RotationFromAngleAxis<double>(camera.rotation) * (centre_in_lane - camera.position_in_lane);
+  const Eigen::Vector3d p = Turned<double>(camera.rotation, centre_in_lane - camera.position_in_lane);
   const double d2 = p.squaredNorm() - ball_radius * ball_radius;
   if (p.z() <= ball_radius || d2 <= 0) return 0;
   // tan of the half angle under which the sphere is seen, times the focal length, times sec of the angle off the axis.
@@ -74,7 +74,7 @@ Eigen::Vector2d ReferenceFromFrame(const CameraModel& camera, const FrameMotion&
                                    const Eigen::Vector2d& p_in_frame) {
   const Eigen::Vector2d n = NormalisedFromImage(camera, p_in_frame);
   const Eigen::Vector3d r(motion.rotation[0], motion.rotation[1], motion.rotation[2]);
-  const Eigen::Vector3d q = RotationFromAngleAxis<double>(r).transpose() * Eigen::Vector3d(n.x(), n.y(), 1);
+  const Eigen::Vector3d q = Turned<double>(-r, Eigen::Vector3d(n.x(), n.y(), 1));
   return ImageFromNormalised(camera, {q.x() / q.z(), q.y() / q.z()});
 }
 
@@ -82,7 +82,7 @@ Eigen::Vector2d FrameFromReference(const CameraModel& camera, const FrameMotion&
                                    const Eigen::Vector2d& p_in_reference) {
   const Eigen::Vector2d n = NormalisedFromImage(camera, p_in_reference);
   const Eigen::Vector3d r(motion.rotation[0], motion.rotation[1], motion.rotation[2]);
-  const Eigen::Vector3d q = RotationFromAngleAxis<double>(r) * Eigen::Vector3d(n.x(), n.y(), 1);
+  const Eigen::Vector3d q = Turned<double>(r, Eigen::Vector3d(n.x(), n.y(), 1));
   return ImageFromNormalised(camera, {q.x() / q.z(), q.y() / q.z()});
 }
 

@@ -48,15 +48,15 @@ class Intervals {
   std::int64_t total_ = 0;
 };
 
+size_t BytesOf(const Picture& p) { return p.luma.total() + p.cb.total() + p.cr.total(); }
+
 class LibavClipReader final : public ClipReader {
  public:
   LibavClipReader(const std::string& file, std::unique_ptr<VideoSource> source, const ClipReaderOptions& options)
       : source_(std::move(source)),
         maker_(source_->stream(), source_->format(), source_->first_frame(), options.chroma) {
     info_ = InfoOfContainer(file, *source_, maker_);
-    // A picture of 4:2:0 takes three halves of a byte a pixel.
-    const double picture_bytes = 1.5 * info_.width * info_.height;
-    ahead_ = std::max(kAhead, static_cast<size_t>(options.ahead_mb * 1e6 / std::max(1.0, picture_bytes)));
+    ahead_bytes_ = static_cast<size_t>(options.ahead_mb) * 1000000;
     worker_ = std::thread([this] { Work(); });
   }
 
@@ -81,6 +81,7 @@ class LibavClipReader final : public ClipReader {
     }
     Picture picture = std::move(ready_.front());
     ready_.pop_front();
+    ready_bytes_ -= BytesOf(picture);
     lock.unlock();
     changed_.notify_all();
     return picture;
@@ -111,8 +112,10 @@ class LibavClipReader final : public ClipReader {
       if (picture.index > 0) intervals_.Add(stamp - last_stamp_);
       last_stamp_ = stamp;
       std::unique_lock lock(mutex_);
-      changed_.wait(lock, [this] { return ready_.size() < ahead_ || stop_; });
+      const size_t bytes = BytesOf(picture);
+      changed_.wait(lock, [&] { return ready_.size() < kAhead || ready_bytes_ + bytes <= ahead_bytes_ || stop_; });
       if (stop_) return;
+      ready_bytes_ += bytes;
       ready_.push_back(std::move(picture));
       lock.unlock();
       changed_.notify_all();
@@ -169,7 +172,7 @@ class LibavClipReader final : public ClipReader {
   std::mutex mutex_;
   std::condition_variable changed_;
   std::deque<Picture> ready_;
-  size_t ahead_ = kAhead;
+  size_t ready_bytes_ = 0, ahead_bytes_ = 0;
   bool stop_ = false;
   bool done_ = false;
   std::string failure_;
@@ -199,6 +202,13 @@ Result<std::unique_ptr<ClipReader>> ClipReader::Open(const std::string& file, co
   auto source = VideoSource::Open(file, options.threads);
   if (!source.ok()) return source.status();
   return std::unique_ptr<ClipReader>(new LibavClipReader(file, std::move(*source), options));
+}
+
+Result<ClipInfo> LookAtClip(const std::string& file) {
+  const auto source = VideoSource::Open(file, 1);
+  if (!source.ok()) return source.status();
+  const VideoSource& of = **source;
+  return InfoOfContainer(file, of, PictureMaker(of.stream(), of.format(), of.first_frame(), false));
 }
 
 }  // namespace hookline::media

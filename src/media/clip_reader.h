@@ -41,6 +41,9 @@ class ClipReader {
   virtual const std::vector<std::string>& warnings() const = 0;
 };
 
+// What the container says of a clip, and its first picture; no more of it is decoded. Errors as ClipReader::Open().
+Result<ClipInfo> LookAtClip(const std::string& file);
+
 // Up to `count` pictures spread evenly over the clip (or over its first `within_s` seconds when positive), cheaply: key
 // frames where the file has enough of them, otherwise by decoding on with unreferenced pictures skipped. In order of
 // time, time stamps on the same clock as ClipReader's, index -1 (not counted). Fewer when the clip holds fewer. Cheap

@@ -18,21 +18,24 @@ constexpr double kTouchScale = 2;  // whitened residual from which the touch los
 
 using ConsiderJet = ceres::Jet<double, 14>;  // 11 of the camera, then the ball's centre x, y, z
 
-// One camera for all sights: jets of its parameters are made once a call, the angle-axis rotation is the dear part but
-// small.
 Eigen::Vector2d ProjectWithDerivatives(const LaneSetup& setup, const Eigen::Vector3d& p,
                                        Eigen::Matrix<double, 2, 3>* by_point, Eigen::Matrix<double, 2, 11>* by_camera) {
-  const SetupVector s = camera::ParametersOf(setup);
   if (!by_camera) {
-    using Jet = ceres::Jet<double, 3>;
-    Jet parameters[11];
-    for (int i = 0; i < 11; ++i) parameters[i] = Jet(s[i]);
-    const Eigen::Matrix<Jet, 3, 1> q(Jet(p.x(), 0), Jet(p.y(), 1), Jet(p.z(), 2));
-    const Eigen::Matrix<Jet, 2, 1> uv = camera::Project<Jet>(parameters, q);
-    if (by_point)
-      for (int r = 0; r < 2; ++r) by_point->row(r) = uv[r].v.transpose();
-    return {uv[0].a, uv[1].a};
+    // Nothing of the camera is free: by hand, in a tenth of the time.
+    const CameraModel& c = setup.camera;
+    const Eigen::Matrix3d turn = camera::RotationFromAngleAxis<double>(c.rotation);
+    const Eigen::Vector3d q = turn * (p - c.position_in_lane);
+    const Eigen::Vector2d n = q.head<2>() / q.z();
+    if (by_point) {
+      const double r2 = n.squaredNorm(), g = 1 + r2 * (c.k1 + c.k2 * r2), slope = c.k1 + 2 * c.k2 * r2;
+      Eigen::Matrix<double, 2, 3> n_by_q;
+      n_by_q << 1, 0, -n.x(), 0, 1, -n.y();
+      *by_point =
+          c.focal_px / q.z() * (g * Eigen::Matrix2d::Identity() + 2 * slope * n * n.transpose()) * n_by_q * turn;
+    }
+    return camera::ImageFromNormalised(c, n);
   }
+  const SetupVector s = camera::ParametersOf(setup);
   ConsiderJet parameters[11];
   for (int i = 0; i < 11; ++i) parameters[i] = ConsiderJet(s[i], i);
   const Eigen::Matrix<ConsiderJet, 3, 1> q(ConsiderJet(p.x(), 11), ConsiderJet(p.y(), 12), ConsiderJet(p.z(), 13));

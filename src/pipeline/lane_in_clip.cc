@@ -1,6 +1,7 @@
 #include "pipeline/lane_in_clip.h"
 
 #include <algorithm>
+#include <future>
 #include <vector>
 
 #include "camera/projection.h"
@@ -77,19 +78,19 @@ Status LaneOptions::Check() const {
 }
 
 Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& options, const ProgressFn& progress,
-                                  const StopToken& stop) {
+                                  const StopToken& stop, const std::function<void()>& seen) {
   if (Status s = options.Check(); !s.ok()) return s;
   LaneInClip found;
-  {
-    auto reader = media::ClipReader::Open(file);
-    if (!reader.ok()) return reader.status();
-    found.clip = (*reader)->info();
-  }
   progress("looking at the clip", -1);
+  auto looks = std::async(std::launch::async, [&] { return media::LookAtClip(file); });  // opening takes one core
   auto pictures = media::SamplePictures(file, options.background_pictures);
+  const auto clip = looks.get();
+  if (!clip.ok()) return clip.status();
   if (!pictures.ok()) return pictures.status();
+  found.clip = *clip;
   if (pictures->empty()) return Status(StatusCode::kBadFile, file + " holds no picture that can be decoded.");
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
+  if (seen) seen();
   progress("finding the lane", -1);
   found.background = setup::StillBackground(*pictures);
   const bool patchy = Patchy(*pictures, found.clip.duration_s);

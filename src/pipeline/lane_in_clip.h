@@ -3,6 +3,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <functional>
 #include <map>
 #include <optional>
 #include <string>
@@ -32,8 +33,9 @@ struct LaneInClip {
   std::vector<std::string> warnings;  // a saved setup that does not fit this clip any more
 };
 
-// kBadFile: the clip or the setup file; kLaneNotFound with what was missing; kStopped.
+// kBadFile: the clip or the setup file; kLaneNotFound with what was missing; kStopped. `seen`, if any, is called once
+// the pictures are decoded, unless none can be: from then on a core is free for other work.
 Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& options, const ProgressFn& progress,
-                                  const StopToken& stop);
+                                  const StopToken& stop, const std::function<void()>& seen = {});
 
 }  // namespace hookline::pipeline

@@ -23,8 +23,8 @@ Result<std::vector<library::StoredShot>> ShotsFromResult(const std::string& text
 // A result file of the library's shots, or of one session's: each with its session, clip, ball, plan, target, result
 // and notes; bowlers, balls and lane setups beside them under "library" (all of them, or the session's).
 Result<std::string> ExportJson(const library::Library& library, std::optional<std::int64_t> session);
-// One session's shots for advice: as ExportJson() has them, but with the paths of the last kPathsForAdvice only, which is
-// all that the physics of the next ball looks at; a long session is read in a fraction of the time.
+// One session's shots for advice: as ExportJson() has them, but with the paths of the last kPathsForAdvice only, which
+// is all that the physics of the next ball looks at; a long session is read in a fraction of the time.
 inline constexpr std::size_t kPathsForAdvice = 60;
 struct SessionShots {
   std::vector<Shot> shots;

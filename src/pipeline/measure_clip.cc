@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <future>
 #include <memory>
 
 #include "camera/projection.h"
@@ -26,8 +27,8 @@ double ShiftPx(const CameraModel& camera, const FrameMotion& a, const FrameMotio
   return largest;
 }
 
-// Pictures decoded while the lane is still looked for, which leaves cores idle: 90 of 1080 lines.
-constexpr int kDecodeAheadMb = 280;
+// Pictures decoded while the lane is still looked for, which leaves cores idle: 130 of 1080 lines.
+constexpr int kDecodeAheadMb = 400;
 
 Result<std::unique_ptr<media::ClipReader>> OpenAhead(const std::string& file) {
   media::ClipReaderOptions options;
@@ -109,11 +110,14 @@ Result<ClipRun> MeasureClip(const std::string& file, const MeasureOptions& optio
                             const StopToken& stop) {
   if (Status s = options.Check(); !s.ok()) return s;
   ClipRun run;
-  auto reader = OpenAhead(file);
+  // Decoding starts when the search no longer decodes itself: it would only keep the search waiting.
+  std::future<Result<std::unique_ptr<media::ClipReader>>> opened;
+  auto lane = FindLaneInClip(file, options.lane, progress, stop,
+                             [&] { opened = std::async(std::launch::async, OpenAhead, file); });
+  if (!lane.ok() && lane.status().code() != StatusCode::kLaneNotFound) return lane.status();
+  auto reader = opened.get();
   if (!reader.ok()) return reader.status();
-  auto lane = FindLaneInClip(file, options.lane, progress, stop);
   if (!lane.ok()) {
-    if (lane.status().code() != StatusCode::kLaneNotFound) return lane.status();
     run.result.clip = (*reader)->info();
     run.result.lane_reason = lane.status().sentence();
     run.result.no_shot_reason = "The lane was not found, so no ball was looked for.";

@@ -216,10 +216,14 @@ void MeasureRack(const std::vector<cv::Mat>& planes, const LaneSetup& trial, con
 
 Evidence MeasureEvidence(const std::vector<cv::Mat>& pictures, const LaneSetup& trial,
                          const std::vector<LaneInView>& lanes, const EvidenceOptions& options) {
-  const LevelledOptions levelled{options, GradientOf(pictures[0]).edge_level};
+  const auto level_of = [](const std::optional<double>& known, const cv::Mat& picture) {
+    return known ? *known : GradientOf(picture).edge_level;
+  };
+  const LevelledOptions levelled{options, level_of(options.edge_level, pictures[0])};
   const std::vector<cv::Mat>& edge_pictures = options.edge_pictures.empty() ? pictures : options.edge_pictures;
-  const LevelledOptions levelled_edges{
-      options, options.edge_pictures.empty() ? levelled.edge_level : GradientOf(edge_pictures[0]).edge_level};
+  const LevelledOptions levelled_edges{options, options.edge_pictures.empty()
+                                                    ? levelled.edge_level
+                                                    : level_of(options.edge_picture_level, edge_pictures[0])};
   // Each lane by itself, so that all cores help; put together in order, so that the answer does not depend on them.
   std::vector<Evidence> parts(lanes.size());
   cv::parallel_for_(cv::Range(0, static_cast<int>(lanes.size())), [&](const cv::Range& range) {

@@ -57,6 +57,8 @@ struct EvidenceOptions {
   // Pictures in which edges are looked for instead, same order and size; empty: the same ones. Their values are taken
   // as they are, not as encoded light.
   std::vector<cv::Mat> edge_pictures;
+  // Gradient::edge_level of the first picture and of the first edge picture, where they are known already.
+  std::optional<double> edge_level, edge_picture_level;
 };
 
 // All pictures (luma, CV_8U; at least one, all of one size) show the same scene at different times; each place is

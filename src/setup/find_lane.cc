@@ -13,6 +13,7 @@
 #include "setup/fit_setup.h"
 #include "setup/lane_contrast.h"
 #include "setup/lane_search.h"
+#include "setup/pencil.h"
 
 namespace hookline::setup {
 namespace {
@@ -76,7 +77,8 @@ struct Fitted {
   double score = 0;
 };
 
-Result<Fitted> FitView(CoarseView view, const Background& background, const FindLaneOptions& options, bool in_colour) {
+Result<Fitted> FitView(CoarseView view, const Background& background, double edge_level, const FindLaneOptions& options,
+                       bool in_colour) {
   const double centre_u = 0.5 * (background.luma.cols - 1);
   const auto nearest = [&](const std::vector<CoarseLane>& lanes) {
     return std::min_element(lanes.begin(), lanes.end(), [&](const CoarseLane& a, const CoarseLane& b) {
@@ -116,6 +118,7 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
   if (options.lane_width) fit_options.width_prior_m = 1e-5;
   EvidenceOptions look;
   look.lane_sign = view.lane_sign;
+  look.edge_level = edge_level;
   // First the median alone, to come near; then every layer, for what the bowler hides most of the time.
   std::vector<cv::Mat> pictures = {background.luma}, contrast;
   SetupFit fit;
@@ -126,7 +129,10 @@ Result<Fitted> FitView(CoarseView view, const Background& background, const Find
     if (round == kWindows.size() - 2)
       for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
     // In colour from the third round on the trial lies on the lane, near enough to tell its colour from the gutters'.
-    if (round == 2 && in_colour) contrast = ContrastPictures(background, trial);
+    if (round == 2 && in_colour) {
+      contrast = ContrastPictures(background, trial);
+      if (!contrast.empty()) look.edge_picture_level = GradientOf(contrast[0]).edge_level;
+    }
     if (!contrast.empty()) {
       look.lane_sign = 1;
       look.edge_pictures.assign(
@@ -228,6 +234,7 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
       best = *fitted;
     }
   };
+  const double edge_level = GradientOf(background.luma).edge_level;
   // From edges first: it is quicker and mostly enough.
   for (const SearchBy by : {SearchBy::kEdges, SearchBy::kRacks}) {
     const auto coarse = SearchLanes(small, by);
@@ -241,10 +248,11 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
       view.rack_row /= scale;
       view.foul_row /= scale;
       view.focal_px /= scale;
-      auto fitted = FitView(view, background, options, false);
+      auto fitted = FitView(view, background, edge_level, options, false);
       // Brightness first: it is sharper. Colour where brightness hardly shows the edges.
       if (!fitted.ok() || worth(*fitted) < 0.85) {
-        if (auto coloured = FitView(view, background, options, true); coloured.ok()) keep(std::move(coloured));
+        if (auto coloured = FitView(view, background, edge_level, options, true); coloured.ok())
+          keep(std::move(coloured));
       }
       keep(std::move(fitted));
       if (best && worth(*best) > 0.85) break;  // nothing else could be seen so well

@@ -215,9 +215,12 @@ bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, std::
   // rows counts.
   const double u_lo = std::max(2.0, vp.x() - 0.45 * g.du.cols),
                u_hi = std::min(g.du.cols - 3.0, vp.x() + 0.45 * g.du.cols);
-  double best = -1e9;
+  struct Line {
+    double score = -1e9, row = 0, tilt = 0;
+  };
   const auto log_ratio = std::log(1.01);
-  for (double r = depth.front() + 1; r < foot - 2; r += 1.0) {
+  const auto best_in = [&](double r) {
+    Line best;
     for (double tilt = -0.07; tilt <= 0.0701; tilt += 0.005) {
       double gain = 0;
       for (const EdgeEnd& e : ends) {
@@ -239,14 +242,22 @@ bool FindFoulLine(const Gradient& g, const std::vector<PencilEdge>& edges, std::
       if (n < 10) continue;
       // Both speak in their own way: edges that end say where, the painted line says exactly where.
       const double score = gain / std::max(1.0, static_cast<double>(ends.size())) + 30 * line / n;
-      if (score > best) {
-        best = score;
-        view->foul_row = r;
-        view->foul_tilt = tilt;
-      }
+      if (score > best.score) best = {score, r, tilt};
     }
-  }
-  return best > -1e9;
+    return best;
+  };
+  std::vector<Line> lines;
+  for (double r = depth.front() + 1; r < foot - 2; r += 1.0) lines.push_back({-1e9, r, 0});
+  cv::parallel_for_(cv::Range(0, static_cast<int>(lines.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i)
+      lines[static_cast<std::size_t>(i)] = best_in(lines[static_cast<std::size_t>(i)].row);
+  });
+  const auto best =
+      std::max_element(lines.begin(), lines.end(), [](const Line& a, const Line& b) { return a.score < b.score; });
+  if (best == lines.end() || best->score <= -1e9) return false;
+  view->foul_row = best->row;
+  view->foul_tilt = best->tilt;
+  return true;
 }
 
 bool SetFocal(const cv::Size& size, double centre_v, CoarseView* view) {
@@ -357,19 +368,30 @@ std::vector<CoarseView> ViewsFromRacks(const std::vector<cv::Mat>& pictures, con
 Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pictures, const Eigen::Vector2d& vp,
                                                  const Eigen::Vector2d& centre, SearchBy by) {
   const cv::Mat& luma = pictures[0];
-  const auto edges = FindPencilEdges(luma, vp);
+  Gradient gradient;
+  std::vector<std::vector<PencilEdge>> edges_in(pictures.size());
+  cv::parallel_for_(
+      cv::Range(0, static_cast<int>(pictures.size())),
+      [&](const cv::Range& range) {
+        for (int i = range.start; i < range.end; ++i) {
+          const auto k = static_cast<std::size_t>(i);
+          const Gradient of = GradientOf(pictures[k]);
+          edges_in[k] = FindPencilEdges(of, vp);
+          if (i == 0) gradient = of;
+        }
+      },
+      static_cast<double>(pictures.size()));
+  const std::vector<PencilEdge>& edges = edges_in[0];
   if (by == SearchBy::kEdges && edges.size() < 2)
     return Status(StatusCode::kLaneNotFound, "no long edges of lanes and gutters were seen");
 
   // What a person hides at one time another time shows.
   std::vector<PencilEdge> all_edges = edges;
-  for (std::size_t i = 1; i < pictures.size(); ++i) {
-    const auto more = FindPencilEdges(pictures[i], vp);
-    all_edges.insert(all_edges.end(), more.begin(), more.end());
-  }
+  for (std::size_t i = 1; i < pictures.size(); ++i)
+    all_edges.insert(all_edges.end(), edges_in[i].begin(), edges_in[i].end());
 
   if (by == SearchBy::kRacks) {
-    auto views = ViewsFromRacks(pictures, edges, all_edges, GradientOf(luma), vp, centre);
+    auto views = ViewsFromRacks(pictures, edges, all_edges, gradient, vp, centre);
     if (views.empty())
       return Status(StatusCode::kLaneNotFound, "no row of pin racks with a foul line before it was seen");
     return views;
@@ -425,7 +447,6 @@ Result<std::vector<CoarseView>> SearchLevelLanes(const std::vector<cv::Mat>& pic
   if (views.empty()) return Status(StatusCode::kLaneNotFound, "no rack of pins was seen at the end of a lane");
   std::stable_sort(views.begin(), views.end(),
                    [](const CoarseView& a, const CoarseView& b) { return a.score > b.score; });
-  const Gradient gradient = GradientOf(luma);
   std::vector<CoarseView> different;
   for (CoarseView& v : views) {
     const bool same = std::any_of(different.begin(), different.end(), [&](const CoarseView& d) {

@@ -6,6 +6,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <array>
 #include <opencv2/core/mat.hpp>
 #include <optional>
 #include <vector>
@@ -14,6 +15,10 @@ namespace hookline::setup {
 
 class PatchFlow {
  public:
+  static constexpr int kHalf = 7;
+  static constexpr int kSide = 2 * kHalf + 1;
+  static constexpr int kRow = 16;  // a patch's rows in memory, as vectors are wide
+
   // Picks up to `count` well-spread corners of the reference, away from its border. mask: CV_8U, zero where none may
   // be; may be empty.
   PatchFlow(const cv::Mat& reference, int count, const cv::Mat& mask = {});
@@ -32,10 +37,9 @@ class PatchFlow {
   std::vector<Found> FindFar(const cv::Mat& picture) const;
 
  private:
-  static constexpr int kHalf = 7;
-  static constexpr int kSide = 2 * kHalf + 1;
   struct Patch {
-    std::vector<float> value, du, dv;  // zero-mean value and gradients
+    using Values = std::array<float, static_cast<std::size_t>(kSide* kRow)>;
+    Values value{}, du{}, dv{};  // zero-mean value and gradients
     Eigen::Matrix2d inverse_hessian;
     double energy = 0;
   };

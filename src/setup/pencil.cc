@@ -2,11 +2,10 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <random>
-
-#include "setup/sampling.h"
 
 namespace hookline::setup {
 
@@ -119,29 +118,53 @@ Gradient GradientOf(const cv::Mat& luma) {
   return g;
 }
 
-std::vector<PencilEdge> FindPencilEdges(const cv::Mat& luma, const Eigen::Vector2d& vp) {
-  const Gradient g = GradientOf(luma);
-  const double foot = luma.rows - 1 - vp.y();  // px from the vanishing point to the picture's foot
+std::vector<PencilEdge> FindPencilEdges(const Gradient& g, const Eigen::Vector2d& vp) {
+  const cv::Size size = g.du.size();
+  const double foot = size.height - 1 - vp.y();  // px from the vanishing point to the picture's foot
   if (foot < 20) return {};
   const double top = std::max(0.04 * foot, 4.0);
   const double step = 0.5 / foot;
-  const double smax = std::min(6.0, (std::max(vp.x(), luma.cols - vp.x()) + luma.cols * 0.2) / top);
+  const double smax = std::min(6.0, (std::max(vp.x(), size.width - vp.x()) + size.width * 0.2) / top);
   // Rows in equal ratios: each foot of lane counts about the same whether near or far.
-  std::vector<double> depth;
-  for (double r = top; r < foot; r *= 1.02) depth.push_back(r);
+  struct Depth {
+    double r = 0;
+    std::array<const float*, 4> rows{};  // du above and below, dv above and below
+    double below = 0;
+  };
+  std::vector<Depth> depth;
+  for (double r = top; r < foot; r *= 1.02) {
+    Depth d{r};
+    const double v = vp.y() + r;
+    if (v >= 1 && v <= size.height - 2) {
+      const int y = static_cast<int>(v);
+      d.rows = {g.du.ptr<float>(y), g.du.ptr<float>(y + 1), g.dv.ptr<float>(y), g.dv.ptr<float>(y + 1)};
+      d.below = v - y;
+    }
+    depth.push_back(d);
+  }
   std::vector<double> profile, slopes;
   for (double s = -smax; s <= smax; s += step * std::max(1.0, 0.7 * std::abs(s))) slopes.push_back(s);
   profile.assign(slopes.size(), 0.0);
+  const double per_level = 1 / g.edge_level;
   cv::parallel_for_(cv::Range(0, static_cast<int>(slopes.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
-      const double s = slopes[static_cast<std::size_t>(i)], norm = 1 / std::sqrt(1 + s * s);
+      const double s = slopes[static_cast<std::size_t>(i)], norm = per_level / std::sqrt(1 + s * s);
       double sum = 0;
       int n = 0;
-      for (const double r : depth) {
-        const double u = vp.x() + s * r, v = vp.y() + r;
-        if (u < 1 || u > luma.cols - 2 || v < 1 || v > luma.rows - 2) continue;
-        const double d = (Bilinear(g.du, u, v) - s * Bilinear(g.dv, u, v)) * norm;
-        sum += std::clamp(d / g.edge_level, -1.0, 1.0);
+      for (const Depth& at : depth) {
+        const double u = vp.x() + s * at.r;
+        if (!at.rows[0] || u < 1 || u > size.width - 2) continue;
+        const int x = static_cast<int>(u);
+        const double a = u - x;
+        const auto across = [&](const float* row) {
+          return static_cast<double>(row[x]) + a * static_cast<double>(row[x + 1] - row[x]);
+        };
+        const auto mean = [&](const float* above, const float* under) {
+          const double p = across(above);
+          return p + at.below * (across(under) - p);
+        };
+        const double d = mean(at.rows[0], at.rows[1]) - s * mean(at.rows[2], at.rows[3]);
+        sum += std::clamp(d * norm, -1.0, 1.0);
         ++n;
       }
       // A ray that leaves the picture early has less to say.
@@ -160,7 +183,7 @@ std::vector<PencilEdge> FindPencilEdges(const cv::Mat& luma, const Eigen::Vector
   std::vector<PencilEdge> kept;
   for (const PencilEdge& e : edges) {
     // Distance between two rays where they leave the picture, across them.
-    const double s = std::abs(e.slope), reach = std::min(foot, 0.5 * luma.cols / std::max(s, 1e-6));
+    const double s = std::abs(e.slope), reach = std::min(foot, 0.5 * size.width / std::max(s, 1e-6));
     const bool near_stronger = std::any_of(kept.begin(), kept.end(), [&](const PencilEdge& k) {
       return std::abs(k.slope - e.slope) * reach / std::sqrt(1 + s * s) < 5;
     });

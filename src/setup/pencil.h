@@ -27,10 +27,6 @@ struct PencilEdge {
   double support = 0;  // -1..1: share of the ray with an edge of one sign; positive: brighter to the right
 };
 
-// Edges of the pencil below the vanishing point, strongest kept where several lie within two pixels of each other at
-// the picture's foot.
-std::vector<PencilEdge> FindPencilEdges(const cv::Mat& luma, const Eigen::Vector2d& vanishing_point);
-
 // Horizontal and vertical derivative (grey levels per px) of the lightly smoothed picture, CV_32F, and the level that
 // only edges exceed.
 struct Gradient {  // the picture may be CV_8U or CV_32F
@@ -38,5 +34,9 @@ struct Gradient {  // the picture may be CV_8U or CV_32F
   double edge_level = 0;
 };
 Gradient GradientOf(const cv::Mat& luma);
+
+// Edges of the pencil below the vanishing point, strongest kept where several lie within two pixels of each other at
+// the picture's foot.
+std::vector<PencilEdge> FindPencilEdges(const Gradient& gradient, const Eigen::Vector2d& vanishing_point);
 
 }  // namespace hookline::setup

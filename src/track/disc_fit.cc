@@ -476,17 +476,35 @@ class Fitter {
   }
 
   // The linear part alone, three rounds, so that the first step of the centre meets sensible colours.
-  void Begin(Channel& ch, const Eigen::Vector3d& p) {
-    if (ch.size() < 12) return;
+  template <int Terms>
+  void BeginTerms(Channel& ch, const Eigen::Vector3d& p) const {
+    constexpr int kOwn = Terms + 1, kColumns = (kOwn + 1) / 2 * 2;
     ch.f[0] = 100;
+    EvaluateTerms<Terms>(ch, p);
     for (int round = 0; round < (model_.rough ? 2 : 3); ++round) {
-      Evaluate(ch, p);
       if (round > 0) Reweigh(ch, 1e9);
-      Solution s;
-      Eigen::Matrix3d unused_normal = Eigen::Matrix3d::Zero();
-      Eigen::Vector3d unused_rhs = Eigen::Vector3d::Zero();
-      Reduce(ch, s, unused_normal, unused_rhs);
-      ch.f += s.own;
+      Eigen::Matrix<double, kColumns, kColumns> a;
+      Eigen::Matrix<double, kColumns, 1> b;
+      Gather<kColumns>(ch, a, b);
+      AddPriors<Terms>(ch, a, b);
+      const Eigen::Matrix<double, kOwn, 1> own =
+          a.template topLeftCorner<kOwn, kOwn>().ldlt().solve(b.template head<kOwn>());
+      ch.f += own;
+      // The centre stays, and what colour adds at the rim is not known yet: the rest is linear.
+      for (Eigen::Index i = 0; i < ch.residual.size(); ++i)
+        ch.residual[i] -= Eigen::Map<const Eigen::Matrix<double, kOwn, 1>>(&ch.design(i, 0)).dot(own);
+    }
+  }
+
+  void Begin(Channel& ch, const Eigen::Vector3d& p) const {
+    if (ch.size() < 12) return;
+    switch (ch.terms) {
+      case 3:
+        return BeginTerms<3>(ch, p);
+      case 6:
+        return BeginTerms<6>(ch, p);
+      default:
+        return BeginTerms<10>(ch, p);
     }
   }
 
@@ -538,6 +556,18 @@ class Fitter {
     b = right;
   }
 
+  // Weak priors keep the linear part determined where an arc is missing: 3 grey levels for o, 80 to 15 for the rising
+  // terms.
+  template <int Terms, typename Matrix, typename Vector>
+  static void AddPriors(const Channel& ch, Matrix& a, Vector& b) {
+    const double variance = ch.scale * ch.scale;
+    for (int i = 0; i <= Terms; ++i) {
+      const double sd = i == Terms ? 3 : i == 0 ? 1000 : i < 3 ? 80 : i < 6 ? 40 : 15;
+      a(i, i) += variance / (sd * sd);
+      b[i] -= variance / (sd * sd) * ch.f[i];
+    }
+  }
+
   // Whitened normal equations of one channel; its own unknowns are eliminated (Schur complement).
   template <int Terms>
   static void ReduceTerms(const Channel& ch, Solution& s, Eigen::Matrix3d& normal, Eigen::Vector3d& rhs) {
@@ -545,20 +575,13 @@ class Fitter {
     Eigen::Matrix<double, kColumns, kColumns> a;
     Eigen::Matrix<double, kColumns, 1> b;
     Gather<kColumns>(ch, a, b);
-    // Weak priors keep the linear part determined where an arc is missing: 3 grey levels for o, 80 to 15 for the rising
-    // terms.
-    const double variance = ch.scale * ch.scale;
-    for (int i = 0; i < kOwn; ++i) {
-      const double sd = i == Terms ? 3 : i == 0 ? 1000 : i < 3 ? 80 : i < 6 ? 40 : 15;
-      a(i, i) += variance / (sd * sd);
-      b[i] -= variance / (sd * sd) * ch.f[i];
-    }
+    AddPriors<Terms>(ch, a, b);
     const Eigen::LDLT<Eigen::Matrix<double, kOwn, kOwn>> solver(a.template topLeftCorner<kOwn, kOwn>());
     const Eigen::Matrix<double, kOwn, 3> cross = a.template block<kOwn, 3>(0, kOwn);
     s.used = true;
     s.own = solver.solve(b.template head<kOwn>());
     s.side = solver.solve(cross);
-    const double white = 1 / variance;
+    const double white = 1 / (ch.scale * ch.scale);
     normal += white * (a.template block<3, 3>(kOwn, kOwn) - cross.transpose() * s.side);
     rhs += white * (b.template segment<3>(kOwn) - cross.transpose() * s.own);
   }
