@@ -199,7 +199,8 @@ void PlanMoveByPhysics(const std::vector<Shot>& shots, Advice& advice) {
   if (!std::isfinite(miss)) return;
   NextMove& move = advice.next_move;
   const std::string rests = FixedText(static_cast<double>(line.size()), 0) +
-                            " good shots on this line and the friction of " + FixedText(map->shots(), 0) + " shots";
+                            " good shots on this line and the friction of " + FixedText(map->shots(), 0) +
+                            (map->shots() == 1 ? " shot" : " shots");
   const auto fill = [&](double feet, double eyes, const motion::WhatIfAnswer& answer) {
     // A board of feet moves the entry by this many: its doubt is that of the entry, taken back.
     const double slope = std::abs(

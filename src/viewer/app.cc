@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "core/whole_file.h"
+#include "viewer/cut_content.h"
 
 namespace hookline::viewer {
 
@@ -362,6 +363,8 @@ void App::WriteState() {
   const ShotCorrection* added = AddedShot();
   j["adding"] = {{"on", adding_}, {"places", added ? added->sights.size() : 0}};
   for (const auto& [name, r] : places_) j["places"][name] = r;
+  j["cut"] = Json::object();
+  for (const CutContent& c : FindCutContent()) j["cut"][c.where] = c.px;
   std::string text = j.dump();
   // The count changes with every frame and is no news by itself.
   if (text == state_written_) return;

@@ -136,6 +136,7 @@ class App {
   bool drawings_ = true, straighten_ = false, correcting_ = false;
   double rate_ = 1;
   int gesture_ = 0;
+  float transport_height_ = 0;  // of its rows of buttons in the frame before, px
   // A shot that was missed is being added by clicks on its ball; its time once the first was made.
   bool adding_ = false;
   std::optional<double> adding_at_;

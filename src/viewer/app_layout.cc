@@ -79,8 +79,9 @@ void App::Draw() {
       if (guide.try_samples) OpenFiles({SampleFolder()});
     } else {
       const ImVec2 room = ImGui::GetContentRegionAvail();
-      const float rows = correcting_ ? 3.0f : 2.0f;
-      const float below = TimelinePanel::Height(style) + rows * ImGui::GetFrameHeightWithSpacing() + 0.4f * em;
+      // As many rows of buttons as there were in the frame before.
+      const float below = TimelinePanel::Height(style) + ImGui::GetStyle().ItemSpacing.y +
+                          std::max(transport_height_, ImGui::GetFrameHeightWithSpacing()) + 0.3f * em;
       DrawPictures(room.x, room.y - below);
       const ImVec2 from = ImGui::GetCursorScreenPos();
       ImGui::GetWindowDrawList()->AddRectFilled({from.x, from.y - ImGui::GetStyle().ItemSpacing.y},
@@ -279,6 +280,12 @@ void App::DrawTransport() {
   }
   if (events.open) ShowShot(desk_, *events.open);
 
+  // Under the timeline's bar, not flush at the window's edge.
+  ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, {TimelinePanel::Inset(style), 0});
+  ImGui::BeginChild("transport", {0, 0}, false,
+                    ImGuiWindowFlags_AlwaysUseWindowPadding | ImGuiWindowFlags_NoScrollbar |
+                        ImGuiWindowFlags_NoScrollWithMouse | ImGuiWindowFlags_NoBackground);
+  ImGui::PopStyleVar();
   const auto button = [&](const char* label, Action action, const std::string& about, bool first = false) {
     if (!first) SameLineIfFits(ButtonWidth(label));
     if (ImGui::Button(label)) Do(action);
@@ -323,6 +330,11 @@ void App::DrawTransport() {
     ImGui::EndPopup();
   }
   if (correcting_) DrawCorrecting();
+  if (const float height = ImGui::GetCursorPosY(); height != transport_height_) {
+    transport_height_ = height;
+    window_->AskForFrames();
+  }
+  ImGui::EndChild();
 }
 
 void App::DrawCorrecting() {

@@ -3,6 +3,8 @@
 #include <imgui.h>
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -33,6 +35,67 @@ bool ShotCombo(const char* label, std::span<const ShownShot> shots, float width,
   }
   ImGui::EndCombo();
   return changed;
+}
+
+// A clear difference is told by its sign; in a narrow place the sign stands alone, before the number, and the words
+// are a tip.
+void DrawDifferences(const Style& style, const std::vector<CompareRow>& rows, const std::string& first,
+                     const std::string& second) {
+  const float em = style.em;
+  const auto widest = [](float width, const std::string& text) {
+    return std::max(width, ImGui::CalcTextSize(text.c_str()).x);
+  };
+  const auto label = [](const CompareRow& row) { return row.label + " (" + row.unit + ")"; };
+  const std::string sign = "◆ ";
+  const float sign_width = ImGui::CalcTextSize(sign.c_str()).x;
+  std::array<float, 5> wide = {widest(0, "Measure"), widest(0, first), widest(0, second), widest(0, "Difference"),
+                               widest(0, "Sure?")};
+  for (const CompareRow& row : rows) {
+    wide[0] = widest(wide[0], label(row));
+    wide[1] = widest(wide[1], row.first);
+    wide[2] = widest(wide[2], row.second);
+    wide[3] = widest(wide[3], row.difference);
+    wide[4] = widest(wide[4], sign + row.says_text);
+  }
+  const ImVec2 room(ImGui::GetContentRegionAvail().x, std::max(ImGui::GetContentRegionAvail().y, 5 * em));
+  const float cell = 2 * ImGui::GetStyle().CellPadding.x + 1, bar = ImGui::GetStyle().ScrollbarSize;
+  const bool words = wide[0] + wide[1] + wide[2] + wide[3] + wide[4] + 5 * cell + bar <= room.x;
+  // Without the words labels are broken where they must be, but not to pieces: then it is scrolled.
+  const std::string narrow_head = "Difference (" + sign + "clear)";
+  const float difference = widest(wide[3] + sign_width, narrow_head);
+  const float numbers = wide[1] + wide[2] + difference + 4 * cell + bar, least = 9 * em;
+  const bool fits = words || room.x - numbers >= least;
+  const float labels = words ? wide[0] : std::clamp(room.x - numbers, least, wide[0]);
+  const ImGuiTableFlags flags = ImGuiTableFlags_RowBg | ImGuiTableFlags_ScrollY | ImGuiTableFlags_BordersInnerV |
+                                ImGuiTableFlags_SizingFixedFit | (fits ? 0 : ImGuiTableFlags_ScrollX);
+  if (!ImGui::BeginTable(words ? "differences" : "differences, narrow", words ? 5 : 4, flags, room)) return;
+  ImGui::TableSetupScrollFreeze(fits ? 0 : 1, 1);
+  ImGui::TableSetupColumn("Measure", ImGuiTableColumnFlags_WidthFixed, labels);
+  ImGui::TableSetupColumn((first + "##1").c_str());
+  ImGui::TableSetupColumn((second + "##2").c_str());
+  ImGui::TableSetupColumn(words ? "Difference" : narrow_head.c_str());
+  if (words) ImGui::TableSetupColumn("Sure?");
+  ImGui::TableHeadersRow();
+  for (const CompareRow& row : rows) {
+    const auto text = [&](const std::string& t, bool quiet, const std::string& tip, float indent = 0) {
+      ImGui::TableNextColumn();
+      ImGui::SetCursorPosX(ImGui::GetCursorPosX() + indent);
+      ImGui::PushStyleColor(ImGuiCol_Text, quiet ? style.quiet : style.text);
+      ImGui::TextUnformatted(t.c_str());
+      ImGui::PopStyleColor();
+      TipForItem(style, tip);
+    };
+    const bool clear = row.says == Difference::kClear;
+    ImGui::TableNextRow();
+    text(words ? label(row) : WrappedAtBlanks(label(row), labels), false, "");
+    text(row.first, row.first == "–", row.first_reason);
+    text(row.second, row.second == "–", row.second_reason);
+    // Without its sign a number stands where it would with it.
+    text(clear && !words ? sign + row.difference : row.difference, !words && !clear, words ? "" : row.says_text,
+         clear || words ? 0 : sign_width);
+    if (words) text(clear ? sign + row.says_text : row.says_text, !clear, "");
+  }
+  ImGui::EndTable();
 }
 
 }  // namespace
@@ -67,7 +130,8 @@ CompareEvents ComparePanel::Draw(const CompareInputs& in) {
     events.changed = !(state_ == before);
     return events;
   }
-  const float combo = std::clamp((ImGui::GetContentRegionAvail().x - 6 * em) / 2, 7 * em, 13 * em);
+  const float beside = ImGui::CalcTextSize("against").x + ButtonWidth("Swap") + 3 * ImGui::GetStyle().ItemSpacing.x;
+  const float combo = std::floor(std::clamp((ImGui::GetContentRegionAvail().x - beside) / 2, 7 * em, 13 * em));
   taken_by_hand_ |= ShotCombo("##first", in.shots, combo, &state_.first);
   SameLineIfFits(combo + ImGui::CalcTextSize("against").x + em);
   ImGui::AlignTextToFramePadding();
@@ -144,37 +208,7 @@ CompareEvents ComparePanel::Draw(const CompareInputs& in) {
   if (rows.empty()) {
     EmptyState(style, "No clear difference", "No measure of these two differs by more than the doubt can explain.");
   } else {
-    constexpr ImGuiTableFlags kFlags = ImGuiTableFlags_RowBg | ImGuiTableFlags_ScrollY | ImGuiTableFlags_ScrollX |
-                                       ImGuiTableFlags_BordersInnerV | ImGuiTableFlags_SizingFixedFit;
-    const ImVec2 room = ImGui::GetContentRegionAvail();
-    if (ImGui::BeginTable("differences", 5, kFlags, {room.x, std::max(room.y, 5 * em)})) {
-      ImGui::TableSetupScrollFreeze(1, 1);
-      ImGui::TableSetupColumn("Measure");
-      ImGui::TableSetupColumn(("Shot " + first->name + "##1").c_str());
-      ImGui::TableSetupColumn(("Shot " + second->name + "##2").c_str());
-      ImGui::TableSetupColumn("Difference");
-      ImGui::TableSetupColumn("Sure?");
-      ImGui::TableHeadersRow();
-      for (const CompareRow& row : rows) {
-        const auto cell = [&](const std::string& text, const std::string& why) {
-          ImGui::TableNextColumn();
-          ImGui::PushStyleColor(ImGuiCol_Text, text == "–" ? style.quiet : style.text);
-          ImGui::TextUnformatted(text.c_str());
-          ImGui::PopStyleColor();
-          TipForItem(style, why);
-        };
-        ImGui::TableNextRow();
-        cell(row.label + " (" + row.unit + ")", "");
-        cell(row.first, row.first_reason);
-        cell(row.second, row.second_reason);
-        cell(row.difference, "");
-        ImGui::TableNextColumn();
-        ImGui::PushStyleColor(ImGuiCol_Text, row.says == Difference::kClear ? style.text : style.quiet);
-        ImGui::TextUnformatted((row.says == Difference::kClear ? "◆ " + row.says_text : row.says_text).c_str());
-        ImGui::PopStyleColor();
-      }
-      ImGui::EndTable();
-    }
+    DrawDifferences(style, rows, "Shot " + first->name, "Shot " + second->name);
   }
   events.changed = !(state_ == before);
   return events;

@@ -18,6 +18,8 @@ void HelpSheet::Draw(const Style& style) {
   ImGui::SetNextWindowSize({std::min(54 * em, screen.x - em), std::min(32 * em, screen.y - em)});
   ImGui::PushStyleColor(ImGuiCol_WindowBg, style.panel);
   ImGui::SetNextWindowFocus();
+  // What lies beneath has the same ground.
+  ImGui::PushStyleVar(ImGuiStyleVar_WindowBorderSize, 1);
   if (ImGui::Begin("Keys", &open_, ImGuiWindowFlags_NoResize | ImGuiWindowFlags_NoCollapse | ImGuiWindowFlags_NoMove)) {
     if (ImGui::BeginTable("keys", 4, ImGuiTableFlags_SizingStretchProp)) {
       ImGui::TableSetupColumn("a", ImGuiTableColumnFlags_WidthFixed, 7 * em);
@@ -43,6 +45,7 @@ void HelpSheet::Draw(const Style& style) {
     }
   }
   ImGui::End();
+  ImGui::PopStyleVar();
   ImGui::PopStyleColor();
 }
 
@@ -51,7 +54,10 @@ GuideEvents DrawGuide(const Style& style, bool samples) {
   const float em = style.em, room = ImGui::GetContentRegionAvail().x;
   const float width = std::min(room - 2 * em, 40 * em);
   ImGui::SetCursorPosX(ImGui::GetCursorPosX() + std::max(em, (room - width) / 2));
-  ImGui::SetCursorPosY(ImGui::GetCursorPosY() + 1.5f * em);
+  // A little above the middle of a large screen, at the top of a small one.
+  constexpr float kHeightEm = 25;
+  ImGui::SetCursorPosY(ImGui::GetCursorPosY() +
+                       std::max(1.5f * em, (ImGui::GetContentRegionAvail().y - kHeightEm * em) / 3));
   ImGui::BeginGroup();
   ImGui::PushTextWrapPos(ImGui::GetCursorPosX() + width);
   ImGui::SetWindowFontScale(1.4f);

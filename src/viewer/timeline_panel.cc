@@ -39,7 +39,7 @@ TimelineEvents TimelinePanel::Draw(const TimelineInputs& in) {
   const Style& style = *in.style;
   const float em = style.em, width = ImGui::GetContentRegionAvail().x;
   const ImVec2 origin = ImGui::GetCursorScreenPos();
-  const float left = origin.x + 0.6f * em, right = origin.x + width - 0.6f * em, bar_top = origin.y + 1.45f * em,
+  const float left = origin.x + Inset(style), right = origin.x + width - Inset(style), bar_top = origin.y + 1.45f * em,
               bar_bottom = bar_top + 0.75f * em;
   const double length = std::max(1e-6, in.last_s - in.first_s);
   const auto x_of = [&](double t) {

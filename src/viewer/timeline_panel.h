@@ -41,6 +41,8 @@ struct TimelineEvents {
 class TimelinePanel {
  public:
   static float Height(const Style& style) { return 2.9f * style.em; }
+  // Of the bar from both edges.
+  static float Inset(const Style& style) { return 0.6f * style.em; }
   TimelineEvents Draw(const TimelineInputs& in);
 
  private:

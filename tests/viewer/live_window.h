@@ -169,6 +169,20 @@ class LiveWindow {
   pid_t pid_ = -1;
 };
 
+// A sheet takes its place over a few frames, which are slow on a busy machine.
+inline void ClickWhenStill(const LiveWindow& window, const std::string& place) {
+  const auto where = [&] { return window.State().value("places", Json::object()).value(place, Json()); };
+  Json before;
+  int same = 0;
+  for (int i = 0; i < 300 && same < 8; ++i) {
+    const Json now = where();
+    same = !now.is_null() && now == before ? same + 1 : 0;
+    before = now;
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+  }
+  window.Click(place);
+}
+
 inline bool AllMeasured(const Json& j) {
   for (const Json& clip : j.at("clips")) {
     if (clip.at("state") != "measured") return false;

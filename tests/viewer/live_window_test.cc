@@ -34,19 +34,6 @@ void KeepForWalk(const Screen& screen, const std::string& name) {
   cv::imwrite(std::string(folder) + "/walk-" + name + ".jpg", screen.Shot(), {cv::IMWRITE_JPEG_QUALITY, 82});
 }
 
-// A sheet takes its place over a few frames, which are slow on a busy machine.
-void ClickWhenStill(const LiveWindow& window, const std::string& place) {
-  const auto where = [&] { return window.State().value("places", Json::object()).value(place, Json()); };
-  Json before;
-  for (int i = 0; i < 30; ++i) {
-    const Json now = where();
-    if (!now.is_null() && now == before) break;
-    before = now;
-    std::this_thread::sleep_for(std::chrono::seconds(1));
-  }
-  window.Click(place);
-}
-
 int Shown(const Json& j) { return j.at("panes").at(0).at("shown"); }
 
 }  // namespace
