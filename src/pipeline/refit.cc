@@ -268,13 +268,16 @@ Result<ClipRun> Refit(const ClipRun& base, const Corrections& corrections, const
   std::vector<bool> removed(tracks.size());
   std::vector<Track> added;
   std::vector<std::string> told;
+  const auto place_of = [&](const Track* track) { return static_cast<std::size_t>(track - tracks.data()); };
+  for (const ShotCorrection& c : corrections.shots) {
+    if (const Track* track = c.removed ? TrackAt(tracks, c.at_s) : nullptr) removed[place_of(track)] = true;
+  }
   for (const ShotCorrection& c : corrections.shots) {
     Track* track = TrackAt(tracks, c.at_s);
     // A shot of the hand's own is another one's only where that is on its way too: one ball at a time rolls down a
-    // lane.
-    if (c.added && track && SecondsBeside(*track, c.at_s) > 0) track = nullptr;
+    // lane. What is no shot is nobody's.
+    if (c.added && track && (SecondsBeside(*track, c.at_s) > 0 || removed[place_of(track)])) track = nullptr;
     if (c.removed && track) {
-      removed[static_cast<std::size_t>(track - tracks.data())] = true;
       told.push_back("What was followed at " + Seconds(c.at_s) + " was taken out by hand: it is no shot.");
     } else if (c.added && !track) {
       Track own;

@@ -360,6 +360,9 @@ void App::WriteState() {
                {"ok", pair.done && pair.status.ok()},
                {"sentence", pair.status.sentence()}};
   j["library"] = {{"open", library_.open()}, {"sessions", library_.sessions().size()}, {"said", library_.said()}};
+  for (const library::StoredShot& s : library_.shots())
+    j["library"]["shots"].push_back(
+        {{"number", s.number}, {"arrows_board", s.arrows_board ? Json(*s.arrows_board) : Json()}});
   const ShotCorrection* added = AddedShot();
   j["adding"] = {{"on", adding_}, {"places", added ? added->sights.size() : 0}};
   for (const auto& [name, r] : places_) j["places"][name] = r;

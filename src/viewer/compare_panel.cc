@@ -45,7 +45,10 @@ void DrawDifferences(const Style& style, const std::vector<CompareRow>& rows, co
   const auto widest = [](float width, const std::string& text) {
     return std::max(width, ImGui::CalcTextSize(text.c_str()).x);
   };
-  const auto label = [](const CompareRow& row) { return row.label + " (" + row.unit + ")"; };
+  // "entry board" needs no unit.
+  const auto label = [](const CompareRow& row) {
+    return row.label.find(row.unit) != std::string::npos ? row.label : row.label + " (" + row.unit + ")";
+  };
   const std::string sign = "◆ ";
   const float sign_width = ImGui::CalcTextSize(sign.c_str()).x;
   std::array<float, 5> wide = {widest(0, "Measure"), widest(0, first), widest(0, second), widest(0, "Difference"),
@@ -61,9 +64,7 @@ void DrawDifferences(const Style& style, const std::vector<CompareRow>& rows, co
   const float cell = 2 * ImGui::GetStyle().CellPadding.x + 1, bar = ImGui::GetStyle().ScrollbarSize;
   const bool words = wide[0] + wide[1] + wide[2] + wide[3] + wide[4] + 5 * cell + bar <= room.x;
   // Without the words labels are broken where they must be, but not to pieces: then it is scrolled.
-  const std::string narrow_head = "Difference (" + sign + "clear)";
-  const float difference = widest(wide[3] + sign_width, narrow_head);
-  const float numbers = wide[1] + wide[2] + difference + 4 * cell + bar, least = 9 * em;
+  const float numbers = wide[1] + wide[2] + wide[3] + sign_width + 4 * cell + bar, least = 9 * em;
   const bool fits = words || room.x - numbers >= least;
   const float labels = words ? wide[0] : std::clamp(room.x - numbers, least, wide[0]);
   const ImGuiTableFlags flags = ImGuiTableFlags_RowBg | ImGuiTableFlags_ScrollY | ImGuiTableFlags_BordersInnerV |
@@ -73,7 +74,7 @@ void DrawDifferences(const Style& style, const std::vector<CompareRow>& rows, co
   ImGui::TableSetupColumn("Measure", ImGuiTableColumnFlags_WidthFixed, labels);
   ImGui::TableSetupColumn((first + "##1").c_str());
   ImGui::TableSetupColumn((second + "##2").c_str());
-  ImGui::TableSetupColumn(words ? "Difference" : narrow_head.c_str());
+  ImGui::TableSetupColumn("Difference");
   if (words) ImGui::TableSetupColumn("Sure?");
   ImGui::TableHeadersRow();
   for (const CompareRow& row : rows) {
@@ -200,8 +201,8 @@ CompareEvents ComparePanel::Draw(const CompareInputs& in) {
                         ImGui::GetItemRectMax().y};
     TipForItem(style, "Writes the two, in step, beside each other as one clip.");
   }
-  SameLineIfFits(CheckboxWidth("Clear differences only"));
-  ImGui::Checkbox("Clear differences only", &state_.clear_only);
+  SameLineIfFits(CheckboxWidth("Clear differences only (◆)"));
+  ImGui::Checkbox("Clear differences only (◆)", &state_.clear_only);
   TipForItem(style, "A difference of more than two standard deviations.");
   std::vector<CompareRow> rows = CompareShots(*first->shot, *second->shot);
   if (state_.clear_only) std::erase_if(rows, [](const CompareRow& r) { return r.says != Difference::kClear; });

@@ -14,18 +14,26 @@ constexpr std::size_t kMostSteps = 1000;
 bool SameFrame(double a, double b) { return std::abs(a - b) < kSameFrame_s; }
 
 auto ShotAt(Corrections& c, const ShotSpan& span) {
-  return std::find_if(c.shots.begin(), c.shots.end(), [&](const ShotCorrection& s) {
+  const auto within = [&](const ShotCorrection& s) {
     return s.at_s >= span.from_s - kSameFrame_s && s.at_s <= span.to_s + kSameFrame_s;
-  });
+  };
+  // Where something was taken out and a shot added in its stead, that one is meant.
+  const auto live =
+      std::find_if(c.shots.begin(), c.shots.end(), [&](const ShotCorrection& s) { return !s.removed && within(s); });
+  return live != c.shots.end() ? live : std::find_if(c.shots.begin(), c.shots.end(), within);
 }
 
-ShotCorrection& ShotOf(Corrections& c, const ShotSpan& span) {
-  if (const auto found = ShotAt(c, span); found != c.shots.end()) return *found;
+ShotCorrection& NewShot(Corrections& c, const ShotSpan& span) {
   ShotCorrection own;
   own.at_s = (span.from_s + span.to_s) / 2;
   const auto place = std::lower_bound(c.shots.begin(), c.shots.end(), own.at_s,
                                       [](const ShotCorrection& a, double t) { return a.at_s < t; });
   return *c.shots.insert(place, own);
+}
+
+ShotCorrection& ShotOf(Corrections& c, const ShotSpan& span) {
+  const auto found = ShotAt(c, span);
+  return found != c.shots.end() ? *found : NewShot(c, span);
 }
 
 void DropSilent(Corrections& c) {
@@ -143,7 +151,8 @@ void Edits::SetPinContact(const ShotSpan& shot, std::optional<double> time_s, in
 
 double Edits::AddShot(double time_s, const Eigen::Vector2d& p_in_frame, double sd_px) {
   Corrections c = now();
-  ShotCorrection& s = ShotOf(c, {time_s, time_s});
+  const auto there = ShotAt(c, {time_s, time_s});
+  ShotCorrection& s = there == c.shots.end() || there->removed ? NewShot(c, {time_s, time_s}) : *there;
   s.added = true;
   PutSight(s, {time_s, p_in_frame, sd_px});
   Add("Add shot", 0, std::move(c));

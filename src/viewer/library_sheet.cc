@@ -1,7 +1,6 @@
 #include "viewer/library_sheet.h"
 
 #include <imgui.h>
-#include <imgui_stdlib.h>
 
 #include <algorithm>
 #include <array>
@@ -150,14 +149,7 @@ void LibrarySheet::Draw(const Style& style, const Desk& desk) {
       const auto& [label, text] = fields[i];
       // Two a row.
       if (i % 2 == 1) ImGui::SameLine(27 * em);
-      const float begin = ImGui::GetCursorPosX();
-      ImGui::AlignTextToFramePadding();
-      ImGui::TextUnformatted(label);
-      ImGui::SameLine(begin + 5 * em);
-      ImGui::SetNextItemWidth(i % 2 == 1 ? -1 : 20 * em);
-      ImGui::PushID(label);
-      ImGui::InputText("##field", text);
-      ImGui::PopID();
+      Field(style, label, text, i % 2 == 1 ? -1 : 20 * em);
     }
     ImGui::BeginDisabled(desk.shots.empty());
     const std::string count = std::to_string(desk.shots.size());

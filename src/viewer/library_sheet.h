@@ -18,6 +18,7 @@ class LibrarySheet : public Sheet {
   void Open(const Desk& desk);
   // Sessions and shots as last read, and what became of the last keeping; for tests.
   const std::vector<library::Session>& sessions() const { return sessions_; }
+  const std::vector<library::StoredShot>& shots() const { return shots_; }
   const std::string& said() const { return said_; }
   void Draw(const Style& style, const Desk& desk);
 

@@ -1,7 +1,6 @@
 #include "viewer/pair_sheet.h"
 
 #include <imgui.h>
-#include <imgui_stdlib.h>
 
 #include <algorithm>
 #include <cstdlib>

@@ -27,19 +27,25 @@ void Sheet::End() {
 
 bool Sheet::Button(const char* name) {
   const bool pressed = ImGui::Button(name);
-  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
-  spots_.push_back({name, a.x, a.y, b.x, b.y});
+  NoteSpot(name);
   return pressed;
 }
 
-void Sheet::Field(const Style& style, const char* label, std::string* text) {
+void Sheet::NoteSpot(const char* name) {
+  const ImVec2 a = ImGui::GetItemRectMin(), b = ImGui::GetItemRectMax();
+  spots_.push_back({name, a.x, a.y, b.x, b.y});
+}
+
+void Sheet::Field(const Style& style, const char* label, std::string* text, float width) {
+  const float begin = ImGui::GetCursorPosX();
   ImGui::AlignTextToFramePadding();
   ImGui::TextUnformatted(label);
-  ImGui::SameLine(6 * style.em);
-  ImGui::SetNextItemWidth(-1);
+  ImGui::SameLine(begin + 5 * style.em);
+  ImGui::SetNextItemWidth(width);
   ImGui::PushID(label);
   ImGui::InputText("##field", text);
   ImGui::PopID();
+  NoteSpot(label);
 }
 
 bool Sheet::AskConsent(ConsentAsk& consent, std::string* trouble) {

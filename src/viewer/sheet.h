@@ -13,7 +13,7 @@ namespace hookline::viewer {
 class Sheet {
  public:
   bool open() const { return open_; }
-  // Where the sheet's buttons are, for tests that use a mouse.
+  // Where the sheet's buttons and fields are, for tests that use a mouse.
   struct Spot {
     const char* name;
     float left, top, right, bottom;
@@ -29,14 +29,15 @@ class Sheet {
   bool Begin(const Style& style);
   void End();
   bool Button(const char* name);
-  // A line to write on, after its label.
-  static void Field(const Style& style, const char* label, std::string* text);
+  // A line to write on after its label, to the sheet's edge or `width` px wide.
+  void Field(const Style& style, const char* label, std::string* text, float width = -1);
   // The question and its two answers; whether it was just answered with yes.
   bool AskConsent(ConsentAsk& consent, std::string* trouble);
   // A sentence on how it went; empty: nothing.
   static void Tell(const Style& style, const std::string& text, bool bad);
 
  private:
+  void NoteSpot(const char* name);
   const char* title_;
   float width_em_;
   bool open_ = false, just_opened_ = false;

@@ -269,6 +269,26 @@ TEST_CASE("a shot added by hand is measured from a few clicks, with the doubt th
   CHECK(begun.left_out.size() == 1);
 }
 
+// Found with the mouse: after "No shot" on what was followed in a ball's stead, clicks on that ball in the same seconds
+// were taken for corrections of what had been taken out, and no shot came of them.
+TEST_CASE("a shot is added by hand where something else was taken out") {
+  const pipeline::ClipRun base = Measured({Ball()});
+  Corrections hand;
+  hand.shots.resize(2);
+  hand.shots[0].added = true;
+  for (const int frame : {10, 25, 40, 55, 70, 85, 100, 115, 130})
+    hand.shots[0].sights.push_back(
+        {base.frame_times_s[static_cast<std::size_t>(60 + frame)], TruePlace(frame / 60.0), 1.0});
+  hand.shots[0].at_s = hand.shots[0].sights.front().time_s;
+  hand.shots[1].removed = true;
+  hand.shots[1].at_s = base.tracks[0].sights[base.tracks[0].sights.size() / 2].time_s;
+  const pipeline::ClipRun run = Corrected(base, hand);
+  REQUIRE(run.result.shots.size() == 1);
+  CHECK(run.result.shots[0].by_hand.added);
+  CHECK(run.result.shots[0].by_hand.placed == 9);
+  CHECK(Mentions(run.result.warnings, "taken out by hand"));
+}
+
 TEST_CASE("balls put by hand rescue what was followed too shortly to be measured") {
   Track scrap = Ball();
   scrap.sights.resize(5);

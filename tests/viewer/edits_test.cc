@@ -133,6 +133,23 @@ TEST_CASE("a shot is added by its first click, grows, and is gone with its last"
   CHECK(edits.now().empty());
 }
 
+TEST_CASE("a shot is added in the stead of one that was taken out, and from then on is the one that is meant") {
+  Edits edits;
+  edits.RemoveShot(kFirst);
+  const double at = edits.AddShot(2.2, {700, 600});  // in the middle of what was taken out
+  edits.PlaceBall({at, at}, 2.3, {705, 580});
+  edits.SetRelease(kFirst, 1.8);
+  REQUIRE(edits.now().shots.size() == 2);
+  int removed = 0, added = 0;
+  for (const ShotCorrection& s : edits.now().shots) {
+    CHECK(s.added != s.removed);
+    removed += s.removed && s.sights.empty() && !s.release_s;
+    added += s.added && s.sights.size() == 2 && s.release_s == 1.8;
+  }
+  CHECK(removed == 1);
+  CHECK(added == 1);
+}
+
 TEST_CASE("whether there is something to save follows undo and redo too") {
   Corrections before;
   before.lane_marks["foul_left"] = {{1, 2}, 0};

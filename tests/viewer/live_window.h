@@ -90,6 +90,7 @@ class LiveWindow {
                   {"HOME", home},
                   {"XDG_CONFIG_HOME", home + "/config"},
                   {"XDG_STATE_HOME", home + "/state"},
+                  {"XDG_DATA_HOME", home + "/data"},
                   {"LIBGL_ALWAYS_SOFTWARE", "1"}},
                  log_);
   }
@@ -181,6 +182,15 @@ inline void ClickWhenStill(const LiveWindow& window, const std::string& place) {
     std::this_thread::sleep_for(std::chrono::milliseconds(100));
   }
   window.Click(place);
+}
+
+inline int Shown(const Json& j) { return j.at("panes").at(0).at("shown"); }
+
+// Where a place of the first picture is in the window, both in px.
+inline cv::Point2d InWindow(const Json& j, const cv::Point2d& p_in_picture) {
+  const Json &rect = j.at("panes").at(0).at("picture"), &scale = j.at("panes").at(0).at("scale");
+  return {rect[0].get<double>() + (p_in_picture.x + 0.5) * scale.get<double>(),
+          rect[1].get<double>() + (p_in_picture.y + 0.5) * scale.get<double>()};
 }
 
 inline bool AllMeasured(const Json& j) {

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <fstream>
+#include <map>
 
 using namespace hookline::viewer::test;
 using hookline::test::ScratchFolder;
@@ -33,8 +34,6 @@ void KeepForWalk(const Screen& screen, const std::string& name) {
   std::this_thread::sleep_for(std::chrono::seconds(1));
   cv::imwrite(std::string(folder) + "/walk-" + name + ".jpg", screen.Shot(), {cv::IMWRITE_JPEG_QUALITY, 82});
 }
-
-int Shown(const Json& j) { return j.at("panes").at(0).at("shown"); }
 
 }  // namespace
 
@@ -223,6 +222,100 @@ TEST_CASE("two shots are played in step and written as one clip; a hand is said,
   CHECK(window.Ended(20) == 0);
   LiveWindow again(screen, home / ".", {});
   CHECK(again.Wait([](const Json& j) { return AllMeasured(j) && j.at("clips").at(0).at("hand") == "left"; }, 120));
+}
+
+TEST_CASE("a missed shot is added by clicks on its ball, and the library keeps it" * doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const Screen screen;
+  LiveWindow window(screen, home / ".", {kClip});
+  REQUIRE(window.Wait([](const Json& j) { return AllMeasured(j) && j.at("shots").size() == 1; }, 300));
+  window.Focus();
+  const Json found = window.State().at("shots").at(0);
+  window.Key("1");
+  REQUIRE(window.Wait([](const Json& j) { return Shown(j) > 0 && Shown(j) == j.at("panes").at(0).at("wanted"); }));
+
+  const int release = Shown(window.State());
+  window.Key("shift+Right");
+  REQUIRE(window.Wait([&](const Json& j) { return Shown(j) == release + 10; }));
+
+  // Nothing was found, as far as the person is concerned.
+  window.Key("c");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("No shot"); }));
+  ClickWhenStill(window, "No shot");
+  REQUIRE(window.Wait([](const Json& j) { return !j.contains("shots"); }));
+  ClickWhenStill(window, "Add a shot");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("adding").at("on").get<bool>(); }));
+  std::this_thread::sleep_for(std::chrono::seconds(1));  // the row of words moves the picture
+
+  // Where the ball truly is, by the file beside the sample. After each click the clip goes on by itself.
+  std::map<int, cv::Point2d> ball;
+  const Json truth = Json::parse(hookline::test::Content(HOOKLINE_SAMPLES "/straight_spare.truth.json"));
+  for (const Json& s : truth.at("shots").at(0).at("samples"))
+    ball[s.at("frame")] = {s.at("center_px").at(0), s.at("center_px").at(1)};
+  for (int clicks = 1; clicks <= 12; ++clicks) {
+    CAPTURE(clicks);
+    const Json before = window.State();
+    REQUIRE(ball.count(Shown(before)) == 1);
+    const cv::Point2d at = InWindow(before, ball.at(Shown(before)));
+    window.Click(at.x, at.y);
+    REQUIRE(window.Wait([&](const Json& j) {
+      return j.at("adding").at("places") == clicks && Shown(j) == Shown(before) + 5 &&
+             Shown(j) == j.at("panes").at(0).at("wanted");
+    }));
+    // From the sixth on it is a shot.
+    if (clicks < 6) CHECK_FALSE(window.State().contains("shots"));
+    if (clicks >= 6) REQUIRE(window.Wait([](const Json& j) { return j.at("shots").size() == 1; }));
+  }
+  ClickWhenStill(window, "Shot added");
+  REQUIRE(window.Wait([](const Json& j) { return !j.at("adding").at("on").get<bool>(); }));
+  const auto near = [&](const char* key, double within) {
+    CAPTURE(key);
+    CHECK(window.Wait([&](const Json& j) {
+      return std::abs(j.at("shots").at(0).at(key).get<double>() - found.at(key).get<double>()) < within;
+    }));
+  };
+  near("board_at_arrows", 0.5);
+  near("board_at_15ft", 0.5);
+  near("speed_arrows_mph", 0.7);
+  CHECK(window.State().at("clips").at(0).at("corrections") == 2);  // one taken out, one added
+
+  // The library: first what is missing is said, then the shot is kept and stands in its session.
+  window.Key("c");
+  ClickWhenStill(window, "Library...");
+  ClickWhenStill(window, "Keep them");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("library").at("said") == "Say who bowled."; }));
+  CHECK(window.State().at("library").at("sessions") == 0);
+  for (const auto& [field, text] : {std::pair{"Bowler", "Robin"}, {"Place", "Lanternhaus"}, {"Lane", "7"}}) {
+    ClickWhenStill(window, field);
+    window.Do(std::string("type --delay 120 ") + text);
+  }
+  ClickWhenStill(window, "Keep them");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("library").at("said") == "1 shot added, 0 updated."; }));
+  CHECK(window.State().at("library").at("sessions") == 1);
+  REQUIRE(window.State().at("library").at("shots").size() == 1);
+  const Json kept = window.State().at("library").at("shots").at(0);
+  const Json now = window.State().at("shots").at(0);
+  CHECK(kept.at("arrows_board").get<double>() ==
+        doctest::Approx(now.at("board_at_arrows").get<double>()).epsilon(1e-6));
+  // Kept again it is the same shot.
+  ClickWhenStill(window, "Keep them");
+  CHECK(window.Wait([](const Json& j) { return j.at("library").at("said") == "0 shots added, 1 updated."; }));
+  ClickWhenStill(window, "Close");
+  REQUIRE(window.Wait([](const Json& j) { return !j.at("library").at("open").get<bool>(); }));
+  window.Key("ctrl+q");
+  CHECK(window.Ended(20) == 0);
+
+  // The command line knows it too; and the added shot lies on the desk at the next start.
+  const std::string command = "XDG_DATA_HOME='" + (home / "data") +
+                              "' '" HOOKLINE_PROGRAM "' library list sessions >'" + (home / "out") + "' 2>&1";
+  CHECK(std::system(command.c_str()) == 0);
+  CHECK(hookline::test::Content(home / "out").find("Robin") != std::string::npos);
+  LiveWindow again(screen, home / ".", {});
+  CHECK(again.Wait(
+      [&](const Json& j) {
+        return j.at("shots").size() == 1 && j.at("shots").at(0).at("board_at_arrows") == now.at("board_at_arrows");
+      },
+      120));
 }
 
 TEST_CASE("closed or killed in the midst of measuring, the desk comes back and nothing hangs" *
