@@ -29,6 +29,10 @@ struct HandSight {
   bool operator==(const HandSight&) const = default;
 };
 
+// Fewer sights of a shot that is added by hand are not measured: nobody clicks a ball by mistake, and nobody clicks it
+// often.
+inline constexpr int kFewestAddedSights = 6;
+
 struct ShotCorrection {
   double at_s = 0;       // a time at which this ball is on its way
   bool added = false;    // the program found no ball here: its sights are the hand's alone

@@ -14,7 +14,6 @@
 namespace hookline::viewer {
 namespace {
 
-constexpr std::size_t kFewestPlaces = 6;  // docs/corrections-file.md
 constexpr std::array<double, 6> kRates = {0.1, 0.25, 0.5, 1, 2, 4};
 
 struct CornerMark {
@@ -374,7 +373,7 @@ void App::AfterEdit() {
     }
   }
   // A shot that is being added by hand cannot be measured from fewer places.
-  if (const ShotCorrection* added = AddedShot(); added && added->sights.size() < kFewestPlaces) return;
+  if (const ShotCorrection* added = AddedShot(); added && std::ssize(added->sights) < kFewestAddedSights) return;
   Refit(clip->id);
 }
 

@@ -349,7 +349,7 @@ void App::DrawCorrecting() {
     return;
   }
   bool first = true;
-  const auto button = [&](const char* label, bool able, const char* about) {
+  const auto button = [&](const char* label, bool able, const std::string& about) {
     if (!first) SameLineIfFits(ButtonWidth(label));
     first = false;
     ImGui::BeginDisabled(!able);
@@ -373,19 +373,21 @@ void App::DrawCorrecting() {
   if (button("All as found", !clip->edits.now().empty(), "Everything of this clip as the program found it"))
     clip->edits.UnsetAll(), changed = true;
   const ShotCorrection* added = AddedShot();
-  const std::size_t places = added ? added->sights.size() : 0;
+  const std::ptrdiff_t places = added ? std::ssize(added->sights) : 0;
+  const std::string fewest = std::to_string(kFewestAddedSights);
   if (!adding_) {
-    if (button("Add a shot", true, "A shot that was missed: you click on its ball in six pictures or more"))
+    if (button("Add a shot", true, "A shot that was missed: you click on its ball in " + fewest + " pictures or more"))
       adding_ = true, adding_at_.reset();
-  } else if (button("Shot added", true, "Ends adding; with fewer than six places the shot is left out")) {
-    if (added && places < 6) clip->edits.RemoveShot({*adding_at_, *adding_at_}), changed = true;
+  } else if (button("Shot added", true, "Ends adding; with fewer than " + fewest + " places the shot is left out")) {
+    if (added && places < kFewestAddedSights) clip->edits.RemoveShot({*adding_at_, *adding_at_}), changed = true;
     StopAdding();
   }
   if (changed) AfterEdit();
   if (adding_) {
-    const std::string text = places == 0  ? "Click on the ball, from the release on."
-                             : places < 6 ? "Click on the ball: " + std::to_string(places) + " of at least 6."
-                                          : std::to_string(places) + " places; more make it surer.";
+    const std::string text = places == 0 ? "Click on the ball, from the release on."
+                             : places < kFewestAddedSights
+                                 ? "Click on the ball: " + std::to_string(places) + " of at least " + fewest + "."
+                                 : std::to_string(places) + " places; more make it surer.";
     SameLineIfFits(ImGui::CalcTextSize(text.c_str()).x);
     ImGui::AlignTextToFramePadding();
     ImGui::TextColored(ImGui::ColorConvertU32ToFloat4(style.by_hand), "%s", text.c_str());
