@@ -2,26 +2,12 @@
 
 #include <doctest/doctest.h>
 
+#include "desk_of.h"
 #include "scratch_folder.h"
 
 using namespace hookline;
 using namespace hookline::viewer;
-
-namespace {
-
-std::shared_ptr<const pipeline::ClipRun> RunOf(int shots, double entry = 17) {
-  auto run = std::make_shared<pipeline::ClipRun>();
-  for (int i = 0; i < shots; ++i) {
-    Shot shot;
-    shot.number = i + 1;
-    shot.measures[MeasureId::kEntryBoard] = Measure::Of(entry + i, 0.2);
-    run->result.shots.push_back(shot);
-  }
-  if (shots == 0) run->result.no_shot_reason = "Nobody bowled.";
-  return run;
-}
-
-}  // namespace
+using viewer::test::RunOf;
 
 TEST_CASE("shots are numbered through the session in the order of their clips, whichever is measured first") {
   Desk desk;

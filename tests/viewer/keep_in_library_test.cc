@@ -2,31 +2,14 @@
 
 #include <doctest/doctest.h>
 
+#include "desk_of.h"
 #include "scratch_folder.h"
 
 using namespace hookline;
 using namespace hookline::viewer;
 using hookline::test::ScratchFolder;
 using hookline::test::WriteContent;
-
-namespace {
-
-Desk DeskOf(const std::string& file, int shots) {
-  Desk desk;
-  auto run = std::make_shared<pipeline::ClipRun>();
-  run->result.clip.file = file;
-  for (int i = 0; i < shots; ++i) {
-    Shot shot;
-    shot.number = i + 1;
-    shot.release_s = 3.0 + 20 * i;
-    shot.measures[MeasureId::kEntryBoard] = Measure::Of(17.2 + i, 0.2);
-    run->result.shots.push_back(shot);
-  }
-  PutRun(desk, AddClip(desk, file), run, run);
-  return desk;
-}
-
-}  // namespace
+using viewer::test::DeskOf;
 
 TEST_CASE("the desk's shots are kept with what was said of them, and kept again they are the same shots") {
   const ScratchFolder folder;

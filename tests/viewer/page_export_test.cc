@@ -5,32 +5,16 @@
 #include <filesystem>
 
 #include "clips.h"
+#include "desk_of.h"
 #include "scratch_folder.h"
 
 using namespace hookline;
 using namespace hookline::viewer;
 using hookline::test::ScratchFolder;
-
-namespace {
-
-Desk DeskOf(int shots) {
-  Desk desk;
-  auto run = std::make_shared<pipeline::ClipRun>();
-  run->result.clip.file = "/nowhere/a.mp4";
-  for (int i = 0; i < shots; ++i) {
-    Shot shot;
-    shot.number = i + 1;
-    shot.measures[MeasureId::kEntryBoard] = Measure::Of(17.2 + i, 0.2);
-    run->result.shots.push_back(shot);
-  }
-  PutRun(desk, AddClip(desk, "/nowhere/a.mp4"), run, run);
-  return desk;
-}
-
-}  // namespace
+using viewer::test::DeskOf;
 
 TEST_CASE("the page tells of what lies on the desk, with what was said of it") {
-  Desk desk = DeskOf(3);
+  Desk desk = DeskOf("/nowhere/a.mp4", 3);
   Apply(desk, {{desk.shots[1].id}, TagField::kBall, "blue one", {}});
   const auto all = SessionFilesOf(desk, {});
   REQUIRE(all.size() == 1);
@@ -44,7 +28,7 @@ TEST_CASE("the page tells of what lies on the desk, with what was said of it") {
 
 TEST_CASE("a page is written whole, an existing file only when that was said") {
   const ScratchFolder folder;
-  const Desk desk = DeskOf(2);
+  const Desk desk = DeskOf("/nowhere/a.mp4", 2);
   PageWish wish;
   CHECK(CheckWish(wish).code() == StatusCode::kBadUse);
   wish.html = folder / "none/page.html";

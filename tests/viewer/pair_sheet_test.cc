@@ -2,30 +2,17 @@
 
 #include <doctest/doctest.h>
 
+#include "desk_of.h"
 #include "scratch_folder.h"
 
 using namespace hookline;
 using namespace hookline::viewer;
 using hookline::test::ScratchFolder;
 using hookline::test::WriteContent;
-
-namespace {
-
-// One clip with two shots.
-Desk DeskOf(const std::string& file, bool lane) {
-  Desk desk;
-  auto run = std::make_shared<pipeline::ClipRun>();
-  run->result.clip.file = file;
-  if (lane) run->result.lane_setup.emplace();
-  run->result.shots.resize(2);
-  PutRun(desk, AddClip(desk, file), run, run);
-  return desk;
-}
-
-}  // namespace
+using viewer::test::DeskOf;
 
 TEST_CASE("a shot goes into the two-shots clip with its clip and what was said of it, or a sentence says why not") {
-  Desk desk = DeskOf("/nowhere/a.mp4", true);
+  Desk desk = DeskOf("/nowhere/a.mp4", 2, true);
   Apply(desk, {{desk.shots[1].id}, TagField::kBall, "blue one", {}});
   const auto shot = ShotInClipOf(desk, desk.shots[1].id);
   REQUIRE(shot.ok());
@@ -34,7 +21,7 @@ TEST_CASE("a shot goes into the two-shots clip with its clip and what was said o
   CHECK(shot->name == "Shot 2");
   CHECK(shot->result.shots[1].ball == "blue one");
   CHECK(ShotInClipOf(desk, 99).status().code() == StatusCode::kBadUse);
-  const Desk no_lane = DeskOf("/nowhere/a.mp4", false);
+  const Desk no_lane = DeskOf("/nowhere/a.mp4", 2);
   CHECK(ShotInClipOf(no_lane, no_lane.shots[0].id).status().sentence().find("lane") != std::string::npos);
   desk.clips[0].state = ClipState::kOnlyNumbers;
   CHECK(ShotInClipOf(desk, desk.shots[0].id).status().sentence().find("numbers") != std::string::npos);
