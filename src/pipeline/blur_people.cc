@@ -73,8 +73,11 @@ struct PeopleBlur::State {
 };
 
 void PeopleBlur::State::FindMoving(const cv::Mat& grey, const FrameMotion& motion) {
-  cv::Mat still = background, bound = limit;
-  if (motion.known) {
+  cv::Mat still, bound;  // of their own: a copy that shares its pixels would be moved with the original
+  if (!motion.known) {
+    still = background;
+    bound = limit;
+  } else {
     const Eigen::Vector2d middle(setup.camera.centre_u, setup.camera.centre_v);
     const Eigen::Vector2d shift = (camera::FrameFromReference(setup.camera, motion, middle) - middle) * scale;
     const cv::Matx23d move(1, 0, shift.x(), 0, 1, shift.y());
