@@ -52,6 +52,8 @@ constexpr const char* kHelp =
 struct MeasureArguments {
   std::vector<std::string> clips;
   std::string hand, lane_setup, corrections, json, csv, overlay;
+  std::vector<std::string> blur_boxes;
+  pipeline::BlurOptions blur;
   std::optional<int> lane;
   std::optional<double> ball_rg_in;
   bool force = false;
@@ -109,7 +111,7 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
   }
   if (!files.overlay[i].empty() && result.lane_setup) {
     if (i == 0) RemindOfConsent();
-    if (Status s = pipeline::AnnotateClip(*run, files.overlay[i], line.Function(), StopRequested()); !s.ok())
+    if (Status s = pipeline::AnnotateClip(*run, a.blur, files.overlay[i], line.Function(), StopRequested()); !s.ok())
       return Report(s);
   }
   if (keeper) {
@@ -128,6 +130,14 @@ int RunMeasure(MeasureArguments a) {
     // Said before the clip is looked at, which takes a while.
     if (const auto c = report::ReadCorrections(a.corrections); !c.ok()) return Report(c.status());
   }
+  for (const std::string& text : a.blur_boxes) {
+    const auto box = BoxOf(text);
+    if (!box.ok()) return Report(box.status());
+    a.blur.boxes.push_back(*box);
+  }
+  if (a.blur.any() && a.overlay.empty())
+    return Report({StatusCode::kBadUse, "What is blurred is blurred in a clip: say where it goes with --overlay."});
+  if (Status s = a.blur.Check(); !s.ok()) return Report(s);
   if (Status s = CheckKeep(a.keep); !s.ok()) return Report(s);
   if (a.lane_setup == kSavedSetup) {
     const auto saved = SavedSetupOf(a.keep);
@@ -185,6 +195,11 @@ std::function<int()> InstallMeasure(CLI::App& app) {
   app.add_option("--json", a->json, "Write the result file (- is standard output)");
   app.add_option("--csv", a->csv, "Write a row a shot for a spreadsheet (- is standard output)");
   app.add_option("--overlay", a->overlay, "Write the clip with path, boards, breakpoint and numbers drawn on it");
+  app.add_flag(
+      "--blur-others", a->blur.others,
+      "In that clip, blur people other than the bowler where they can be found; look at it before you hand it on");
+  app.add_option("--blur", a->blur_boxes,
+                 "Blur this box of the picture too: X,Y,WIDTH,HEIGHT in px; may be given again");
   app.add_flag("--force", a->force, "Replace output files that are there already");
   AddKeepOptions(app, a->keep);
   app.footer(std::string(kHelp) + std::string(kExitCodeHelp));

@@ -1,16 +1,27 @@
 #include "pipeline/annotate_clip.h"
 
+#include <algorithm>
+#include <memory>
+#include <utility>
+
 #include "media/clip_reader.h"
 #include "media/clip_writer.h"
 #include "report/overlay.h"
 
 namespace hookline::pipeline {
 
-Status AnnotateClip(const ClipRun& run, const std::string& out, const ProgressFn& progress, const StopToken& stop) {
+Status AnnotateClip(const ClipRun& run, const BlurOptions& blur, const std::string& out, const ProgressFn& progress,
+                    const StopToken& stop) {
   auto overlay = report::Overlay::Make(run.result);
   if (!overlay.ok()) return overlay.status();
   auto reader = media::ClipReader::Open(run.result.clip.file);
   if (!reader.ok()) return reader.status();
+  std::unique_ptr<PeopleBlur> others;
+  if (blur.any()) {
+    auto made = PeopleBlur::Make(run.result.clip.file, *run.result.lane_setup, blur);
+    if (!made.ok()) return made.status();
+    others = std::move(*made);
+  }
   media::ClipWriterOptions options;
   options.width = run.result.clip.width;
   options.height = run.result.clip.height;
@@ -21,7 +32,9 @@ Status AnnotateClip(const ClipRun& run, const std::string& out, const ProgressFn
     if (stop.stop_requested()) return {StatusCode::kStopped, "Stopped."};
     cv::Mat bgr = report::BgrFromPicture(*picture);
     const auto frame = static_cast<std::size_t>(picture->index);
-    (*overlay)->Draw(bgr, picture->time_s, frame < run.motions.size() ? run.motions[frame] : FrameMotion{});
+    const FrameMotion motion = frame < run.motions.size() ? run.motions[frame] : FrameMotion{};
+    if (others) others->Apply(bgr, motion);
+    (*overlay)->Draw(bgr, picture->time_s, motion);
     if (Status s = (*writer)->Add(bgr, picture->time_s); !s.ok()) return s;
     if (run.result.clip.duration_s > 0)
       progress("drawing", std::min(1.0, picture->time_s / run.result.clip.duration_s));

@@ -56,7 +56,8 @@ App::App(const AppOptions& options, std::unique_ptr<Window> window, Settings set
       advice_maker_(Poster()),
       lane_panel_(Poster()),
       export_(Poster()),
-      pair_(Poster()) {}
+      pair_(Poster()),
+      clip_(Poster()) {}
 
 App::~App() {
   queue_.CancelAll();
@@ -354,11 +355,14 @@ void App::WriteState() {
                  {"done", page.done},
                  {"ok", page.done && page.status.ok()},
                  {"sentence", page.status.sentence()}};
-  const SideJob::News pair = pair_.work().Look();
-  j["pair"] = {{"open", pair_.open()},
-               {"busy", pair.busy},
-               {"ok", pair.done && pair.status.ok()},
-               {"sentence", pair.status.sentence()}};
+  const auto writing = [](bool open, const SideJob::News& news) {
+    return Json{{"open", open},
+                {"busy", news.busy},
+                {"ok", news.done && news.status.ok()},
+                {"sentence", news.status.sentence()}};
+  };
+  j["pair"] = writing(pair_.open(), pair_.work().Look());
+  j["clip"] = writing(clip_.open(), clip_.work().Look());
   j["library"] = {{"open", library_.open()}, {"sessions", library_.sessions().size()}, {"said", library_.said()}};
   for (const library::StoredShot& s : library_.shots())
     j["library"]["shots"].push_back(

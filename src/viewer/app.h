@@ -15,6 +15,7 @@
 #include "viewer/actions.h"
 #include "viewer/advice_maker.h"
 #include "viewer/advice_panel.h"
+#include "viewer/clip_sheet.h"
 #include "viewer/compare_panel.h"
 #include "viewer/desk.h"
 #include "viewer/export_sheet.h"
@@ -129,6 +130,7 @@ class App {
   HelpSheet help_;
   ExportSheet export_;
   PairSheet pair_;
+  ClipSheet clip_;
   LibrarySheet library_;
   Tab tab_ = Tab::kShots;
   std::optional<Tab> tab_wanted_;

@@ -31,7 +31,9 @@ constexpr std::array<CornerMark, 4> kCorners = {
 
 void App::Keys() {
   const std::vector<KeyPress> keys = window_->TakeKeys();
-  if (ImGui::GetIO().WantTextInput || chooser_.open() || export_.open() || pair_.open() || library_.open()) return;
+  if (ImGui::GetIO().WantTextInput || chooser_.open() || export_.open() || pair_.open() || clip_.open() ||
+      library_.open())
+    return;
   for (const KeyPress& press : keys) {
     if (press.key == GLFW_KEY_ESCAPE && help_.open()) help_.Toggle();
     const auto action = ActionOf(press.key, press.ctrl, press.shift);

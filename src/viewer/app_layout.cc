@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdio>
+#include <initializer_list>
 
 #include "report/number_text.h"
 #include "viewer/app.h"
@@ -107,9 +108,9 @@ void App::Draw() {
   help_.Draw(style);
   export_.Draw(style, desk_);
   pair_.Draw(style);
+  clip_.Draw(style);
   library_.Draw(style, desk_);
-  for (const Sheet* sheet :
-       {static_cast<const Sheet*>(&export_), static_cast<const Sheet*>(&pair_), static_cast<const Sheet*>(&library_)})
+  for (const Sheet* sheet : std::initializer_list<const Sheet*>{&export_, &pair_, &clip_, &library_})
     for (const Sheet::Spot& s : sheet->spots()) places_drawn_[s.name] = {s.left, s.top, s.right, s.bottom};
   const std::vector<std::string> chosen = chooser_.Draw(style);
   if (!chosen.empty()) {
@@ -128,6 +129,12 @@ void App::DrawTopBar() {
   };
   button("Open...", Action::kOpen, "Open clips or result files");
   if (!desk_.shots.empty()) button("Page...", Action::kExport, "Make a page for the student");
+  if (const DeskClip* shown = FindClip(desk_, panes_[0].clip); shown && ClipSheet::CanWrite(*shown)) {
+    if (ImGui::Button("Clip...")) clip_.Open(settings_.folder, *shown);
+    Place("Clip...");
+    TipForItem(style, "Write this clip with its path, boards and numbers drawn on it");
+    ImGui::SameLine();
+  }
   if (ImGui::Button("Library...")) library_.Open(desk_);
   Place("Library...");
   TipForItem(style, "Keep these shots, and see what was kept before");

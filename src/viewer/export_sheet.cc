@@ -3,7 +3,6 @@
 #include <imgui.h>
 
 #include <algorithm>
-#include <cstdlib>
 #include <filesystem>
 
 #include "viewer/panel_draw.h"
@@ -13,8 +12,7 @@ void ExportSheet::Open(const std::string& folder) {
   Show();
   consent_.Reset();
   trouble_.clear();
-  const char* home = std::getenv("HOME");
-  if (folder_.empty()) folder_ = !folder.empty() ? folder : home ? home : ".";
+  if (folder_.empty()) folder_ = UsualFolder(folder);
 }
 
 // Everything that can be said before the work begins is said here; consent last, when all else is right.
@@ -45,8 +43,7 @@ void ExportSheet::Draw(const Style& style, const Desk& desk) {
   if (consent_.asking()) {
     if (AskConsent(consent_, &trouble_)) Wish(desk);
   } else if (news.busy) {
-    ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
-    if (Button("Stop")) work_.Stop();
+    if (Busy(news)) work_.Stop();
   } else {
     ImGui::TextWrapped("One file with everything in it, for a phone or a laptop. Nothing is sent anywhere.");
     ImGui::Checkbox("Page (HTML)", &html_);
@@ -55,7 +52,7 @@ void ExportSheet::Draw(const Style& style, const Desk& desk) {
     ImGui::Checkbox("Only the chosen shots", &only_chosen_);
     ImGui::Checkbox("Pictures of the bowler", &wish_.pictures);
     ImGui::BeginDisabled(!wish_.pictures);
-    ImGui::Checkbox("Blur other people where they can be found", &wish_.blur_others);
+    BlurOthers(&wish_.blur_others);
     ImGui::EndDisabled();
     Field(style, "Title", &wish_.title);
     Field(style, "Folder", &folder_);
@@ -68,14 +65,7 @@ void ExportSheet::Draw(const Style& style, const Desk& desk) {
     SameLineIfFits(ButtonWidth("Close"));
     if (Button("Close")) Close();
   }
-  if (!news.busy && !consent_.asking()) {
-    const std::string written = wish_.html.empty() ? wish_.pdf : wish_.html;
-    const std::string text = !trouble_.empty()  ? trouble_
-                             : !news.done       ? std::string()
-                             : news.status.ok() ? "Written: " + written + ". Look at it before you hand it on."
-                                                : news.status.sentence();
-    Tell(style, text, !trouble_.empty() || !news.status.ok());
-  }
+  if (!news.busy && !consent_.asking()) TellOutcome(style, trouble_, news, wish_.html.empty() ? wish_.pdf : wish_.html);
   End();
 }
 

@@ -38,6 +38,15 @@ Status CheckPlace(const std::string& file, bool replace) {
   return Status::Ok();
 }
 
+Status CheckClipPlace(const std::string& file, bool replace, const std::vector<std::string>& made_of) {
+  std::error_code ignored;
+  for (const std::string& clip : made_of) {
+    if (std::filesystem::equivalent(file, clip, ignored))
+      return {StatusCode::kBadUse, "\"" + file + "\" is the clip that it is made of; name another file."};
+  }
+  return CheckPlace(file, replace);
+}
+
 Status CheckWish(const PageWish& wish) {
   if (wish.html.empty() && wish.pdf.empty())
     return {StatusCode::kBadUse, "Say where the page goes: a name for the page, for the PDF, or both."};

@@ -27,6 +27,8 @@ std::vector<pipeline::SessionFile> SessionFilesOf(const Desk& desk, const std::v
 
 // Where a file cannot go: its folder is not there, it is a folder, or it is there already and is not to be replaced.
 Status CheckPlace(const std::string& file, bool replace);
+// The same for a clip that is made of others: never over one of them.
+Status CheckClipPlace(const std::string& file, bool replace, const std::vector<std::string>& made_of);
 // What is wrong with a wish before anything is begun: no file named, a folder missing, a file there already.
 Status CheckWish(const PageWish& wish);
 

@@ -3,7 +3,6 @@
 #include <imgui.h>
 
 #include <algorithm>
-#include <cstdlib>
 #include <filesystem>
 #include <utility>
 
@@ -49,18 +48,12 @@ Result<pipeline::ShotInClip> ShotInClipOf(const Desk& desk, int id) {
 
 Status CheckPairPlace(const std::string& file, bool replace, const pipeline::ShotInClip& first,
                       const pipeline::ShotInClip& second) {
-  std::error_code ignored;
-  for (const pipeline::ShotInClip* shot : {&first, &second}) {
-    if (std::filesystem::equivalent(file, shot->clip, ignored))
-      return {StatusCode::kBadUse, "\"" + file + "\" is the clip of " + shot->name + " itself; name another file."};
-  }
-  return CheckPlace(file, replace);
+  return CheckClipPlace(file, replace, {first.clip, second.clip});
 }
 
 void PairSheet::Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark) {
   Show();
-  const char* home = std::getenv("HOME");
-  if (folder_.empty()) folder_ = !folder.empty() ? folder : home ? home : ".";
+  if (folder_.empty()) folder_ = UsualFolder(folder);
   if (job_.Look().busy) return;
   consent_.Reset();
   trouble_.clear();
@@ -100,8 +93,7 @@ void PairSheet::Draw(const Style& style) {
   if (consent_.asking()) {
     if (AskConsent(consent_, &trouble_)) Wish();
   } else if (news.busy) {
-    ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
-    if (Button("Stop")) job_.Stop();
+    if (Busy(news)) job_.Stop();
   } else {
     ImGui::TextWrapped("%s beside %s, in step, as one clip for a phone. Nothing is sent anywhere.", first_.name.c_str(),
                        second_.name.c_str());
@@ -113,19 +105,14 @@ void PairSheet::Draw(const Style& style) {
       if (ImGui::RadioButton(name, options_.slower == slower)) options_.slower = slower;
     }
     ImGui::Checkbox("Paths drawn on the pictures", &options_.path);
-    ImGui::Checkbox("Blur other people where they can be found", &blur_others_);
+    BlurOthers(&blur_others_);
     Field(style, "Folder", &folder_);
     Field(style, "Name", &name_);
     ImGui::Checkbox("Replace a file of that name", &replace_);
     if (Button("Write the clip")) Wish();
     SameLineIfFits(ButtonWidth("Close"));
     if (Button("Close")) Close();
-    const bool ended = news.done && !written_.empty();
-    const std::string text = !trouble_.empty()  ? trouble_
-                             : !ended           ? std::string()
-                             : news.status.ok() ? "Written: " + written_ + ". Look at it before you hand it on."
-                                                : news.status.sentence();
-    Tell(style, text, !trouble_.empty() || !news.status.ok());
+    TellOutcome(style, trouble_, news, written_);
   }
   End();
 }

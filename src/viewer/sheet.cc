@@ -4,6 +4,7 @@
 #include <imgui_stdlib.h>
 
 #include <algorithm>
+#include <cstdlib>
 
 #include "viewer/panel_draw.h"
 
@@ -46,6 +47,31 @@ void Sheet::Field(const Style& style, const char* label, std::string* text, floa
   ImGui::InputText("##field", text);
   ImGui::PopID();
   NoteSpot(label);
+}
+
+bool Sheet::Checkbox(const char* name, bool* on) {
+  const bool changed = ImGui::Checkbox(name, on);
+  NoteSpot(name);
+  return changed;
+}
+
+std::string Sheet::UsualFolder(const std::string& folder) {
+  const char* home = std::getenv("HOME");
+  return !folder.empty() ? folder : home ? home : ".";
+}
+
+bool Sheet::Busy(const SideJob::News& news) {
+  ImGui::ProgressBar(news.share < 0 ? 0 : static_cast<float>(news.share), {-1, 0}, news.stage.c_str());
+  return Button("Stop");
+}
+
+void Sheet::TellOutcome(const Style& style, const std::string& trouble, const SideJob::News& news,
+                        const std::string& written) {
+  const std::string text = !trouble.empty()                ? trouble
+                           : !news.done || written.empty() ? std::string()
+                           : news.status.ok() ? "Written: " + written + ". Look at it before you hand it on."
+                                              : news.status.sentence();
+  Tell(style, text, !trouble.empty() || !news.status.ok());
 }
 
 bool Sheet::AskConsent(ConsentAsk& consent, std::string* trouble) {

@@ -1,11 +1,13 @@
 // What the sheets that lie over the window have in common: opening and closing, buttons that a test's mouse can find,
-// the question for consent, a line for the outcome.
+// where a file goes, whether others are blurred in it, the question for consent, work that goes on, a line for the
+// outcome.
 #pragma once
 
 #include <string>
 #include <vector>
 
 #include "viewer/consent_ask.h"
+#include "viewer/side_job.h"
 #include "viewer/style.h"
 
 namespace hookline::viewer {
@@ -31,6 +33,16 @@ class Sheet {
   bool Button(const char* name);
   // A line to write on after its label, to the sheet's edge or `width` px wide.
   void Field(const Style& style, const char* label, std::string* text, float width = -1);
+  bool Checkbox(const char* name, bool* on);
+  // The same words wherever pictures leave the program.
+  bool BlurOthers(bool* on) { return Checkbox("Blur other people where they can be found", on); }
+  // Where files go at first: where they went last, or home.
+  static std::string UsualFolder(const std::string& folder);
+  // Whether Stop was pressed.
+  bool Busy(const SideJob::News& news);
+  // What is wrong, or how the work ended: `written` is the file.
+  static void TellOutcome(const Style& style, const std::string& trouble, const SideJob::News& news,
+                          const std::string& written);
   // The question and its two answers; whether it was just answered with yes.
   bool AskConsent(ConsentAsk& consent, std::string* trouble);
   // A sentence on how it went; empty: nothing.

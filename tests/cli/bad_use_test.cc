@@ -72,6 +72,9 @@ TEST_CASE("outputs that cannot be meant") {
   CheckOneSentence(Hookline("measure '" + clip + "' --force --overlay '" + clip + "'"), 2, "the clip itself");
   CHECK(Content(clip) == "not really");
   CheckOneSentence(Hookline("measure '" + clip + "' --overlay '" + (folder / "drawn.txt") + "'"), 2, "must end in");
+  CheckOneSentence(Hookline("measure '" + clip + "' --blur-others"), 2, "--overlay");
+  CheckOneSentence(Hookline("measure '" + clip + "' --blur 1,2,3 --overlay '" + (folder / "drawn.mp4") + "'"), 2,
+                   "X,Y,WIDTH,HEIGHT");
   CheckOneSentence(Hookline("measure '" + clip + "' --json '" + (folder / "no/such.json") + "'"), 2, "is not there");
   CheckOneSentence(Hookline("measure '" + clip + "' '" + clip + "' --json one.json"), 2, "give a folder");
   CheckOneSentence(Hookline("measure '" + clip + "' '" + clip + "' --json -"), 2, "single clip");

@@ -9,8 +9,10 @@
 #include "camera/projection.h"
 #include "lane/units.h"
 #include "media/clip_reader.h"
+#include "pipeline/annotate_clip.h"
 #include "report/fixture.h"
 #include "report/overlay.h"
+#include "scratch_folder.h"
 
 using namespace hookline;
 using lane::MetresFromFeet;
@@ -108,6 +110,46 @@ TEST_CASE("the camera's turn in one picture is forgotten in the next") {
   CHECK(first < 0.4);
   for (int i = 0; i < 40; ++i) blurred();
   CHECK(blurred() == first);
+}
+
+TEST_CASE("an annotated clip: others are blurred where it is asked for, and the path is drawn over that" *
+          doctest::test_suite("slow")) {
+  const hookline::test::ScratchFolder folder;
+  pipeline::ClipRun run;
+  run.result.clip.file = HOOKLINE_SAMPLES "/two_balls.mp4";
+  run.result.clip.width = 1280;
+  run.result.clip.height = 720;
+  run.result.lane_setup = TwoBalls();
+  const auto picture_at = [](const std::string& file, double time_s) {
+    auto reader = media::ClipReader::Open(file);
+    REQUIRE(reader.ok());
+    while (auto picture = (*reader)->Next()) {
+      if (picture->time_s >= time_s) return report::BgrFromPicture(*picture);
+    }
+    return cv::Mat();
+  };
+  pipeline::BlurOptions blur;
+  const ProgressFn silent = [](std::string_view, double) {};
+  REQUIRE(pipeline::AnnotateClip(run, blur, folder / "plain.mp4", silent, StopToken()).ok());
+  blur.others = true;
+  REQUIRE(pipeline::AnnotateClip(run, blur, folder / "blurred.mp4", silent, StopToken()).ok());
+  const cv::Mat plain = picture_at(folder / "plain.mp4", 1.3), blurred = picture_at(folder / "blurred.mp4", 1.3);
+  REQUIRE(plain.size() == blurred.size());
+  // Around a place of the lane frame.
+  const auto change_at = [&](double x, double y, double z) {
+    const auto p = camera::ImageFromLane(run.result.lane_setup->camera, {x, y, z});
+    REQUIRE(p.has_value());
+    const cv::Rect box(static_cast<int>(p->x()) - 25, static_cast<int>(p->y()) - 25, 51, 51);
+    return cv::norm(plain(box), blurred(box), cv::NORM_L1) / (3.0 * box.area());
+  };
+  CHECK(change_at(MetresFromInches(66.5 - 4), MetresFromFeet(-1), 0.9) > 8);  // the neighbour
+  CHECK(change_at(MetresFromInches(-4), MetresFromFeet(-1), 0.9) < 3);        // the bowler
+  CHECK(change_at(0, MetresFromFeet(40), 0.02) < 3);                          // the lane, with what is drawn on it
+  // Without a lane there is nothing to draw, and nobody's own approach is known.
+  run.result.lane_setup.reset();
+  CHECK(pipeline::AnnotateClip(run, blur, folder / "none.mp4", silent, StopToken()).code() ==
+        StatusCode::kLaneNotFound);
+  CHECK(folder.Files() == 2);
 }
 
 TEST_CASE("what is blurred cannot be told any more, and all else is as it was") {

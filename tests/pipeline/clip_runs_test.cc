@@ -96,7 +96,7 @@ TEST_CASE("an annotated clip has the clip's pictures and times, upright, also wh
     run.result.clip.height = 426;
     run.result.lane_setup->camera = test::BehindTheLane(240, 426);
     run.motions.resize(before.size());
-    REQUIRE(pipeline::AnnotateClip(run, out, kSilent, StopToken()).ok());
+    REQUIRE(pipeline::AnnotateClip(run, {}, out, kSilent, StopToken()).ok());
     const std::vector<Picture> after = ReadAll(out);
     REQUIRE(after.size() == before.size());
     for (std::size_t i = 0; i < after.size(); ++i) {
@@ -132,7 +132,7 @@ TEST_CASE("an annotated clip that is stopped leaves nothing") {
   const ProgressFn after_some = [&](std::string_view, double) {
     if (++calls == 8) stop.RequestStop();
   };
-  const Status status = pipeline::AnnotateClip(run, folder / "out.mp4", after_some, stop);
+  const Status status = pipeline::AnnotateClip(run, {}, folder / "out.mp4", after_some, stop);
   CHECK(status.code() == StatusCode::kStopped);
   CHECK(folder.Files() == 1);
 }

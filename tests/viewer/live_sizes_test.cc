@@ -63,11 +63,18 @@ void LookAt(const Screen& screen, const LiveWindow& window, const std::string& n
   Keep(screen, name + "-" + j.at("theme").get<std::string>());
 }
 
+void Turn(const LiveWindow& window, const std::string& theme) {
+  window.Key("t");
+  const bool turned = window.Wait([&](const Json& j) { return j.at("theme") == theme; });
+  CAPTURE(window.State().dump(1));
+  CAPTURE(window.Log());
+  REQUIRE(turned);
+}
+
 void InBothThemes(const Screen& screen, const LiveWindow& window, const std::string& name,
                   const std::set<std::string>& scrolled = {}) {
   for (const char* theme : {"light", "dark"}) {
-    window.Key("t");
-    REQUIRE(window.Wait([&](const Json& j) { return j.at("theme") == theme; }));
+    Turn(window, theme);
     LookAt(screen, window, name, scrolled);
   }
 }
@@ -75,11 +82,10 @@ void InBothThemes(const Screen& screen, const LiveWindow& window, const std::str
 // A sheet lies over everything; keys do not reach the window beneath, so the theme is changed before.
 void Sheet(const Screen& screen, const LiveWindow& window, const std::string& opener, const std::string& button) {
   for (const char* theme : {"light", "dark"}) {
-    window.Key("t");
-    REQUIRE(window.Wait([&](const Json& j) { return j.at("theme") == theme; }));
+    Turn(window, theme);
     ClickWhenStill(window, opener);
     REQUIRE(window.Wait([&](const Json& j) { return j.at("places").contains(button); }));
-    LookAt(screen, window, button);
+    LookAt(screen, window, opener + " " + button);
     ClickWhenStill(window, "Close");
     REQUIRE(window.Wait([&](const Json& j) { return !j.at("places").contains(button); }));
   }
@@ -119,6 +125,7 @@ TEST_CASE("nothing is cut off on screens of three sizes in both themes" * doctes
     }
     window.Key("ctrl+2");
     Sheet(screen, window, "Page...", "Make the page");
+    Sheet(screen, window, "Clip...", "Write the clip");
     Sheet(screen, window, "Library...", "Keep them");
     window.Key("c");
     REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Add a shot"); }));

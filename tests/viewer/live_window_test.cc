@@ -153,6 +153,47 @@ TEST_CASE("open, measure, step, play, correct, and take it back, with keys and m
   CHECK(window.Ended(20) == 0);
 }
 
+TEST_CASE("a clip is written with its drawings, others blurred" * doctest::test_suite("slow")) {
+  const ScratchFolder home;
+  const Screen screen;
+  LiveWindow window(screen, home / ".", {HOOKLINE_SAMPLES "/two_balls.mp4"});
+  REQUIRE(window.Wait([](const Json& j) { return AllMeasured(j) && j.at("shots").size() == 1; }, 300));
+  window.Focus();
+  const auto write = [&](bool blur) {
+    ClickWhenStill(window, "Clip...");
+    REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Write the clip"); }));
+    if (blur) {
+      ClickWhenStill(window, "Blur other people where they can be found");
+      ClickWhenStill(window, "Name");
+      window.Key("End");
+      window.Do("type --delay 120 ' blurred'");
+    }
+    ClickWhenStill(window, "Write the clip");
+    if (!blur) {
+      REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("Yes, they agreed"); }));
+      CHECK_FALSE(std::filesystem::exists(home / "two_balls drawn.mp4"));
+      ClickWhenStill(window, "Yes, they agreed");
+    }
+    const std::string file = home / (blur ? "two_balls drawn blurred.mp4" : "two_balls drawn.mp4");
+    REQUIRE(window.Wait(
+        [&](const Json& j) { return j.at("clip").at("ok").get<bool>() && std::filesystem::exists(file); }, 300));
+    ClickWhenStill(window, "Close");
+    REQUIRE(window.Wait([](const Json& j) { return !j.at("clip").at("open").get<bool>(); }));
+    const std::string picture = home / "picture.png";
+    REQUIRE(std::system(("ffmpeg -v error -y -ss 1.3 -i '" + file + "' -frames:v 1 '" + picture + "'").c_str()) == 0);
+    return cv::imread(picture);
+  };
+  const cv::Mat plain = write(false), blurred = write(true);
+  REQUIRE(plain.size() == cv::Size(1280, 720));
+  REQUIRE(blurred.size() == plain.size());
+  // The neighbour in the right half is another picture; the bowler in the left half is not.
+  const auto change = [&](const cv::Rect& part) {
+    return cv::norm(plain(part), blurred(part), cv::NORM_L1) / (3.0 * part.area());
+  };
+  CHECK(change({870, 310, 110, 180}) > 10);
+  CHECK(change({470, 310, 90, 160}) < 4);  // coded anew, no more
+}
+
 TEST_CASE("two shots are played in step and written as one clip; a hand is said, and kept" *
           doctest::test_suite("slow")) {
   const ScratchFolder home;
