@@ -2,6 +2,7 @@
 // without.
 #include <algorithm>
 #include <cstdlib>
+#include <functional>
 #include <set>
 #include <string>
 #include <vector>
@@ -63,12 +64,21 @@ void LookAt(const Screen& screen, const LiveWindow& window, const std::string& n
   Keep(screen, name + "-" + j.at("theme").get<std::string>());
 }
 
+// What is waited for comes, or what the window shows instead is told, and whether it was only a frame that did not
+// come.
+void Await(const LiveWindow& window, const std::string& what, const std::function<bool(const Json&)>& holds) {
+  const bool came = window.Wait(holds, 20);
+  if (!came) {
+    MESSAGE("not there: " << what << " " << window.State().dump());
+    window.Do("mousemove_relative 3 3");
+    MESSAGE("after a move of the mouse: " << window.Wait(holds, 5) << "; log: " << window.Log());
+  }
+  REQUIRE(came);
+}
+
 void Turn(const LiveWindow& window, const std::string& theme) {
   window.Key("t");
-  const bool turned = window.Wait([&](const Json& j) { return j.at("theme") == theme; });
-  CAPTURE(window.State().dump(1));
-  CAPTURE(window.Log());
-  REQUIRE(turned);
+  Await(window, theme, [&](const Json& j) { return j.at("theme") == theme; });
 }
 
 void InBothThemes(const Screen& screen, const LiveWindow& window, const std::string& name,
@@ -84,7 +94,7 @@ void Sheet(const Screen& screen, const LiveWindow& window, const std::string& op
   for (const char* theme : {"light", "dark"}) {
     Turn(window, theme);
     ClickWhenStill(window, opener);
-    REQUIRE(window.Wait([&](const Json& j) { return j.at("places").contains(button); }));
+    Await(window, opener, [&](const Json& j) { return j.at("places").contains(button); });
     LookAt(screen, window, opener + " " + button);
     ClickWhenStill(window, "Close");
     REQUIRE(window.Wait([&](const Json& j) { return !j.at("places").contains(button); }));
