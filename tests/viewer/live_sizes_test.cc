@@ -2,7 +2,6 @@
 // without.
 #include <algorithm>
 #include <cstdlib>
-#include <functional>
 #include <set>
 #include <string>
 #include <vector>
@@ -62,18 +61,6 @@ void LookAt(const Screen& screen, const LiveWindow& window, const std::string& n
     CHECK(r[3].get<double>() - r[1].get<double>() >= 8);
   }
   Keep(screen, name + "-" + j.at("theme").get<std::string>());
-}
-
-// What is waited for comes, or what the window shows instead is told, and whether it was only a frame that did not
-// come.
-void Await(const LiveWindow& window, const std::string& what, const std::function<bool(const Json&)>& holds) {
-  const bool came = window.Wait(holds, 20);
-  if (!came) {
-    MESSAGE("not there: " << what << " " << window.State().dump());
-    window.Do("mousemove_relative 3 3");
-    MESSAGE("after a move of the mouse: " << window.Wait(holds, 5) << "; log: " << window.Log());
-  }
-  REQUIRE(came);
 }
 
 void Turn(const LiveWindow& window, const std::string& theme) {

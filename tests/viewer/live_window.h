@@ -193,6 +193,18 @@ inline cv::Point2d InWindow(const Json& j, const cv::Point2d& p_in_picture) {
           rect[1].get<double>() + (p_in_picture.y + 0.5) * scale.get<double>()};
 }
 
+// What is waited for comes, or what the window shows instead is told, and whether it was only a frame that did not
+// come.
+inline void Await(const LiveWindow& window, const std::string& what, const std::function<bool(const Json&)>& holds) {
+  const bool came = window.Wait(holds, 20);
+  if (!came) {
+    MESSAGE("not there: " << what << " " << window.State().dump());
+    window.Do("mousemove_relative 3 3");
+    MESSAGE("after a move of the mouse: " << window.Wait(holds, 5) << "; log: " << window.Log());
+  }
+  REQUIRE(came);
+}
+
 inline bool AllMeasured(const Json& j) {
   for (const Json& clip : j.at("clips")) {
     if (clip.at("state") != "measured") return false;

@@ -324,14 +324,14 @@ TEST_CASE("a missed shot is added by clicks on its ball, and the library keeps i
   window.Key("c");
   ClickWhenStill(window, "Library...");
   ClickWhenStill(window, "Keep them");
-  REQUIRE(window.Wait([](const Json& j) { return j.at("library").at("said") == "Say who bowled."; }));
+  Await(window, "who", [](const Json& j) { return j.at("library").at("said") == "Say who bowled."; });
   CHECK(window.State().at("library").at("sessions") == 0);
   for (const auto& [field, text] : {std::pair{"Bowler", "Robin"}, {"Place", "Lanternhaus"}, {"Lane", "7"}}) {
     ClickWhenStill(window, field);
     window.Do(std::string("type --delay 120 ") + text);
   }
   ClickWhenStill(window, "Keep them");
-  REQUIRE(window.Wait([](const Json& j) { return j.at("library").at("said") == "1 shot added, 0 updated."; }));
+  Await(window, "kept", [](const Json& j) { return j.at("library").at("said") == "1 shot added, 0 updated."; });
   CHECK(window.State().at("library").at("sessions") == 1);
   REQUIRE(window.State().at("library").at("shots").size() == 1);
   const Json kept = window.State().at("library").at("shots").at(0);
