@@ -7,10 +7,12 @@
 namespace hookline::track {
 namespace {
 
-constexpr double kGuessY = 6;            // m; from farther down the lane the way back is too long
-constexpr double kFlightEndsY = 4;       // m; nobody lofts a ball farther
-constexpr double kSurelyDownY = 3;       // m; from here on the ball most likely lies on the lane
-constexpr double kWayBack = 0.3;         // s of the rolling ball's way that is followed back
+constexpr double kMedianOfNormal2 = 1.1774;  // of the distance in a plane, over the standard deviation of one direction
+constexpr double kOffWay = 3.5;              // standard deviations
+constexpr double kGuessY = 6;                // m; from farther down the lane the way back is too long
+constexpr double kFlightEndsY = 4;           // m; nobody lofts a ball farther
+constexpr double kSurelyDownY = 3;           // m; from here on the ball most likely lies on the lane
+constexpr double kWayBack = 0.3;             // s of the rolling ball's way that is followed back
 constexpr double kHiddenFor = 0.5;       // s, longest that a rolling ball is followed through something in front of it
 constexpr double kHandEndsY = 1.5;       // m; no arm reaches farther over the foul line
 constexpr double kMostHeight = 0.5;      // m, of the flying ball over the lane
@@ -125,7 +127,17 @@ void Refiner::FindRelease() {
     if (!x.ok || !y.ok) return;
     const auto disc = corridor_.Disc({x.value, y.value});
     const Fitted& f = fits_[seen[k]];
-    if (!disc || (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius) {
+    // A ball whose pattern draws the rim this way and that scatters by more than the usual pixel.
+    std::vector<double> scatter;
+    for (std::size_t i = 0; i < xs.size(); ++i) {
+      const double ti = xs[i][0];
+      const LocalFit xi = FitLocal(xs, ti, true), yi = FitLocal(ys, ti, true);
+      if (const auto on_way = corridor_.Disc({xi.value, yi.value}))
+        if (const auto there = corridor_.Disc({xs[i][1], ys[i][1]})) scatter.push_back((*there - *on_way).norm());
+    }
+    const double usual = scatter.empty() ? 0 : MedianOf(scatter) / kMedianOfNormal2,
+                 foretold = usual * std::sqrt(1 + std::max(x.variance, y.variance));
+    if (!disc || (f.fit.p - *disc).norm() < std::max(0.8 + 0.03 * f.radius, kOffWay * foretold)) {
       off = 0;
       continue;
     }
