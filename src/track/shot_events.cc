@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <deque>
 
 #include "lane/lane_spec.h"
 #include "track/refiner.h"
@@ -99,7 +100,8 @@ void Refiner::FindRelease() {
       xs.emplace_back(t(m), fits_[seen[m]].contact.x(), 1);
       ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
     }
-    int on = 0;
+    // Five of eight sights in a row: one or two may lie off it by themselves.
+    std::deque<bool> latest;
     for (std::size_t m = before; m-- > 0 && t(held) - t(m) < kHiddenFor;) {
       const LocalFit x = FitLocal(xs, t(m), false), y = FitLocal(ys, t(m), false);
       const auto disc = x.ok && y.ok ? corridor_.Disc({x.value, y.value}) : std::nullopt;
@@ -108,8 +110,12 @@ void Refiner::FindRelease() {
       const double metre = f.radius / kBallRadius, dt = t(held + 1) - t(m);
       const bool fits = disc && f.contact.y() > kHandEndsY &&
                         (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius + 1.0 * dt * dt * metre;
-      if (!fits && on > 0) return std::optional<std::size_t>();
-      if (fits && ++on == 5) return std::optional<std::size_t>(m + 5);
+      latest.push_back(fits);
+      if (latest.size() > 8) latest.pop_front();
+      if (fits && std::count(latest.begin(), latest.end(), true) >= 5) {
+        const auto first_on = std::find(latest.begin(), latest.end(), true) - latest.begin();
+        return std::optional<std::size_t>(m + latest.size() - static_cast<std::size_t>(first_on));
+      }
     }
     return std::optional<std::size_t>();
   };

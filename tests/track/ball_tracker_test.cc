@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <map>
+#include <random>
 
 #include "lane/lane_spec.h"
 #include "lane/units.h"
@@ -353,6 +354,28 @@ TEST_CASE("a ball half hidden some metres down the lane keeps its sights from be
   });
   REQUIRE(tracks.size() == 1);
   CHECK(tracks[0].end == TrackEnd::kPins);
+  int before = 0;
+  for (const BallSight& s : tracks[0].sights) before += Hook(s.time_s - 0.3).y() < 3.5;
+  CHECK(before > 15);
+}
+
+TEST_CASE(
+    "a ball whose sights scatter by more than a pixel is no ball in the hand: its way from the foul line is kept") {
+  Scene scene(Setup(), 41);
+  // A bold pattern draws the rim this way and that as the ball turns; here the disc itself is drawn off its way.
+  const auto scattered = [&](double t) {
+    std::mt19937 random(static_cast<unsigned>(std::lround(t / kFrame)));
+    Eigen::Vector3d p = Hook(t);
+    std::normal_distribution<double> off(0, p.y() > 3.5 && p.y() < 6 ? 0.16 * kRadius : 0.02 * kRadius);
+    p.x() += off(random);
+    p.z() += off(random);
+    return p;
+  };
+  const auto tracks = Run(scene, 3.2, [&](double t) -> std::vector<Ball> {
+    if (t < 0.3 || Hook(t - 0.3).y() > lane::kPitY) return {};
+    return {{scattered(t - 0.3), kNavy, 0.3}};
+  });
+  REQUIRE(tracks.size() == 1);
   int before = 0;
   for (const BallSight& s : tracks[0].sights) before += Hook(s.time_s - 0.3).y() < 3.5;
   CHECK(before > 15);
