@@ -92,7 +92,8 @@ void Sheet(const Screen& screen, const LiveWindow& window, const std::string& op
 
 TEST_CASE("nothing is cut off on screens of three sizes in both themes" * doctest::test_suite("slow")) {
   const ScratchFolder home;  // measured once, kept for the others
-  for (const auto& [width, height] : {std::pair{1366, 768}, {1920, 1080}, {2560, 1440}}) {
+  for (const auto& size : {std::pair{1366, 768}, {1920, 1080}, {2560, 1440}}) {
+    const int width = size.first, height = size.second;
     CAPTURE(width);
     const Screen screen(width, height);
     {
