@@ -34,15 +34,26 @@ MotionState Between(const MotionState& a, const MotionState& b, double time_s) {
   return s;
 }
 
-// Time in [a, b] at which f changes sign, by bisection.
+// Where in [a, b] f changes sign; the end nearer to it where it does not.
 template <typename F>
 double Root(double a, double b, const F& f) {
-  const bool up = !(f(a) > 0);
+  // Regula falsi, Illinois' way: an end that stays counts half.
+  double fa = f(a), fb = f(b);
+  if (!(fa * fb < 0)) return std::abs(fa) <= std::abs(fb) ? a : b;
+  double x = a;
   for (int i = 0; i < 60 && b - a > 1e-12; ++i) {
-    const double mid = 0.5 * (a + b);
-    ((f(mid) > 0) == up ? b : a) = mid;
+    const double next = (fa * b - fb * a) / (fa - fb);
+    if (i > 0 && std::abs(next - x) < 1e-13) return next;
+    x = next;
+    const double fx = f(x);
+    if (fx == 0) return x;
+    if ((fx > 0) == (fb > 0)) {
+      b = x, fb = fx, fa *= 0.5;
+    } else {
+      a = x, fa = fx, fb *= 0.5;
+    }
   }
-  return 0.5 * (a + b);
+  return x;
 }
 
 }  // namespace
@@ -183,7 +194,17 @@ std::optional<MotionState> BallMotion::AtY(double y) const {
   for (std::size_t i = 1; i < states_.size(); ++i) {
     const MotionState &a = states_[i - 1], &b = states_[i];
     if (b.p.y() < y) continue;
-    return Between(a, b, Root(a.time_s, b.time_s, [&](double t) { return Between(a, b, t).p.y() - y; }));
+    // Nearly a straight line within one step: Newton's way is there after two or three rounds.
+    const double way = b.p.y() - a.p.y();
+    double t = way > 0 ? a.time_s + (b.time_s - a.time_s) * std::max(y - a.p.y(), 0.0) / way : b.time_s;
+    MotionState s = Between(a, b, t);
+    for (int round = 0; round < 8 && s.v.y() > 0; ++round) {
+      const double next = std::clamp(t - (s.p.y() - y) / s.v.y(), a.time_s, b.time_s);
+      if (std::abs(next - t) < 1e-13) break;
+      t = next;
+      s = Between(a, b, t);
+    }
+    return s;
   }
   return std::nullopt;
 }

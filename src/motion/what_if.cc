@@ -144,6 +144,9 @@ Result<WhatIf> WhatIf::Make(const std::vector<Shot>& shots, const FrictionMap& m
   const double out = w.hand_ == lane::Hand::kRight ? 1 : -1;
   const auto revs = MeanOf(shots, Id::kPathRevRpm), turn = MeanOf(shots, Id::kPathTurnDeg),
              slip = MeanOf(shots, Id::kSlipAngleDeg), roll = MeanOf(shots, Id::kRollStartFt);
+  const auto at_15 = MeanOf(shots, Id::kBoardAt15Ft), at_40 = MeanOf(shots, Id::kBoardAt40Ft),
+             breakpoint = MeanOf(shots, Id::kBreakpointBoard), angle = MeanOf(shots, Id::kEntryAngleDeg),
+             speed_arrows = MeanOf(shots, Id::kSpeedArrowsMph), speed_entry = MeanOf(shots, Id::kSpeedEntryMph);
   const double rpm = lane::kPi / 30;
   Parameters start;
   const double launch0 = RadiansFromDegrees(launch ? launch->value : 1.5);
@@ -170,16 +173,16 @@ Result<WhatIf> WhatIf::Make(const std::vector<Shot>& shots, const FrictionMap& m
       r.push_back(std::isfinite(value) ? (value - m->value) / std::hypot(m->sd, least_sd) : 3.0);
     };
     add(arrows, rolled.arrows, 0.05);
-    add(MeanOf(shots, Id::kBoardAt15Ft), rolled.at_15, 0.05);
-    add(MeanOf(shots, Id::kBoardAt40Ft), rolled.at_40, 0.05);
+    add(at_15, rolled.at_15, 0.05);
+    add(at_40, rolled.at_40, 0.05);
     add(entry, rolled.entry, 0.05);
-    add(MeanOf(shots, Id::kEntryAngleDeg), rolled.angle, 0.03);
+    add(angle, rolled.angle, 0.03);
     add(launch, rolled.launch, 0.02);
     add(speed, lane::MphFromMetresPerSecond(p[kSpeed]), 0.03);
-    add(MeanOf(shots, Id::kSpeedArrowsMph), rolled.speed_arrows, 0.03);
-    add(MeanOf(shots, Id::kSpeedEntryMph), rolled.speed_entry, 0.05);
+    add(speed_arrows, rolled.speed_arrows, 0.03);
+    add(speed_entry, rolled.speed_entry, 0.05);
     add(roll, rolled.roll_y, 0.3);
-    if (const auto bp = MeanOf(shots, Id::kBreakpointBoard)) add(bp, rolled.bp_board, 0.05);
+    add(breakpoint, rolled.bp_board, 0.05);
     const double spin = std::exp(p[kLogSpin]) * kRadius;
     add(slip, lane::DegreesFromRadians(std::atan2(spin * std::sin(p[kTurn]), p[kSpeed] - spin * std::cos(p[kTurn]))),
         0.3);
@@ -274,7 +277,9 @@ Eigen::Vector2d WhatIf::NewLineSd(const Rolled& before, const Rolled& after) con
     map_->LogAt(places, &covariance);
     Eigen::VectorXd weights = Eigen::VectorXd::Constant(2 * kPlaces, 1.0 / kPlaces);
     weights.head(kPlaces) *= -1;
-    out[part] = std::sqrt(std::max(weights.dot(covariance * weights), 0.0));
+    // One line is no new one: what rounding leaves of the difference is none.
+    const double variance = weights.dot(covariance * weights);
+    if (variance > 1e-12 * covariance.diagonal().maxCoeff()) out[part] = std::sqrt(variance);
   }
   return out;
 }
