@@ -8,34 +8,28 @@
 #include <string>
 
 #include "pipeline/annotate_clip.h"
-#include "viewer/consent_ask.h"
+#include "viewer/clip_writing.h"
 #include "viewer/desk.h"
-#include "viewer/sheet.h"
-#include "viewer/side_job.h"
 
 namespace hookline::viewer {
 
-class ClipSheet : public Sheet {
+class ClipSheet final : public ClipWriting {
  public:
-  explicit ClipSheet(std::function<void()> on_change)
-      : Sheet("Clip with its drawings", 38), job_(std::move(on_change)) {}
+  explicit ClipSheet(std::function<void()> on_change) : ClipWriting("Clip with its drawings", std::move(on_change)) {}
   // Measured here, and its lane is known.
   static bool CanWrite(const DeskClip& clip) { return clip.run && clip.run->result.lane_setup; }
   // `folder`: where it goes unless another is named. A sheet that is still writing stays.
   void Open(const std::string& folder, const DeskClip& clip);
-  const SideJob& work() const { return job_; }
-  void Draw(const Style& style);
 
  private:
-  void Wish();
-  bool replace_ = false;
-  std::string folder_, name_, trouble_, written_;
+  void Ask() override;
+  Status Check(const std::string& file, bool replace) const override;
+  std::set<std::string> Bowlers() const override { return bowlers_; }
+  const char* Stage() const override { return "drawing"; }
+  Work WorkInto(const std::string& file) const override;
   std::string clip_;  // the file
   std::shared_ptr<const pipeline::ClipRun> run_;
   std::set<std::string> bowlers_;
-  pipeline::BlurOptions blur_;
-  ConsentAsk consent_;
-  SideJob job_;
 };
 
 }  // namespace hookline::viewer

@@ -52,69 +52,40 @@ Status CheckPairPlace(const std::string& file, bool replace, const pipeline::Sho
 }
 
 void PairSheet::Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark) {
-  Show();
-  if (folder_.empty()) folder_ = UsualFolder(folder);
-  if (job_.Look().busy) return;
-  consent_.Reset();
-  trouble_.clear();
-  written_.clear();
+  if (!OpenIn(folder)) return;
   first_ = std::move(first);
   second_ = std::move(second);
   options_.mark = MarkOf(mark);
 }
 
-void PairSheet::Wish() {
-  trouble_.clear();
-  if (name_.empty()) {
-    trouble_ = "Give the clip a name.";
-    return;
-  }
-  const std::string file = (std::filesystem::path(folder_) / (name_ + ".mp4")).string();
-  options_.blur_first.others = options_.blur_second.others = blur_others_;
-  Status status = CheckPairPlace(file, replace_, first_, second_);
-  if (status.ok()) status = options_.Check();
-  if (!status.ok()) {
-    trouble_ = status.sentence();
-    return;
-  }
-  const auto bowler = [](const pipeline::ShotInClip& s) { return s.result.shots[s.shot].bowler; };
-  if (!consent_.Settle({bowler(first_), bowler(second_)}, &trouble_)) return;
-  written_ = file;
-  job_.Begin(
-      "side by side", "The clip",
-      [first = first_, second = second_, options = options_, file](const ProgressFn& progress, const StopToken& stop) {
-        return pipeline::SideBySide(first, second, options, file, progress, stop);
-      });
+Status PairSheet::Check(const std::string& file, bool replace) const {
+  const Status place = CheckPairPlace(file, replace, first_, second_);
+  return place.ok() ? options_.Check() : place;
 }
 
-void PairSheet::Draw(const Style& style) {
-  if (!Begin(style)) return;
-  const SideJob::News news = job_.Look();
-  if (consent_.asking()) {
-    if (AskConsent(consent_, &trouble_)) Wish();
-  } else if (news.busy) {
-    if (Busy(news)) job_.Stop();
-  } else {
-    ImGui::TextWrapped("%s beside %s, in step, as one clip for a phone. Nothing is sent anywhere.", first_.name.c_str(),
-                       second_.name.c_str());
-    ImGui::AlignTextToFramePadding();
-    ImGui::TextUnformatted("Played");
-    for (const auto& [name, slower] :
-         {std::pair{"as it was", 1.0}, {"half as fast", 2.0}, {"four times slower", 4.0}}) {
-      SameLineIfFits(CheckboxWidth(name));
-      if (ImGui::RadioButton(name, options_.slower == slower)) options_.slower = slower;
-    }
-    ImGui::Checkbox("Paths drawn on the pictures", &options_.path);
-    BlurOthers(&blur_others_);
-    Field(style, "Folder", &folder_);
-    Field(style, "Name", &name_);
-    ImGui::Checkbox("Replace a file of that name", &replace_);
-    if (Button("Write the clip")) Wish();
-    SameLineIfFits(ButtonWidth("Close"));
-    if (Button("Close")) Close();
-    TellOutcome(style, trouble_, news, written_);
+std::set<std::string> PairSheet::Bowlers() const {
+  const auto bowler = [](const pipeline::ShotInClip& s) { return s.result.shots[s.shot].bowler; };
+  return {bowler(first_), bowler(second_)};
+}
+
+PairSheet::Work PairSheet::WorkInto(const std::string& file) const {
+  pipeline::SideBySideOptions options = options_;
+  options.blur_first.others = options.blur_second.others = blur_others_;
+  return [first = first_, second = second_, options, file](const ProgressFn& progress, const StopToken& stop) {
+    return pipeline::SideBySide(first, second, options, file, progress, stop);
+  };
+}
+
+void PairSheet::Ask() {
+  ImGui::TextWrapped("%s beside %s, in step, as one clip for a phone. Nothing is sent anywhere.", first_.name.c_str(),
+                     second_.name.c_str());
+  ImGui::AlignTextToFramePadding();
+  ImGui::TextUnformatted("Played");
+  for (const auto& [name, slower] : {std::pair{"as it was", 1.0}, {"half as fast", 2.0}, {"four times slower", 4.0}}) {
+    SameLineIfFits(CheckboxWidth(name));
+    if (ImGui::RadioButton(name, options_.slower == slower)) options_.slower = slower;
   }
-  End();
+  ImGui::Checkbox("Paths drawn on the pictures", &options_.path);
 }
 
 }  // namespace hookline::viewer

@@ -3,16 +3,13 @@
 // the program, whether the bowlers agreed.
 #pragma once
 
-#include <optional>
+#include <set>
 #include <string>
-#include <vector>
 
 #include "pipeline/side_by_side.h"
-#include "viewer/consent_ask.h"
+#include "viewer/clip_writing.h"
 #include "viewer/desk.h"
-#include "viewer/sheet.h"
 #include "viewer/shot_marks.h"
-#include "viewer/side_job.h"
 
 namespace hookline::viewer {
 
@@ -22,22 +19,22 @@ Result<pipeline::ShotInClip> ShotInClipOf(const Desk& desk, int shot);
 Status CheckPairPlace(const std::string& file, bool replace, const pipeline::ShotInClip& first,
                       const pipeline::ShotInClip& second);
 
-class PairSheet : public Sheet {
+class PairSheet final : public ClipWriting {
  public:
-  explicit PairSheet(std::function<void()> on_change) : Sheet("Two shots as a clip", 38), job_(std::move(on_change)) {}
+  explicit PairSheet(std::function<void()> on_change) : ClipWriting("Two shots as a clip", std::move(on_change)) {
+    name_ = "two shots";
+  }
   // In step from `mark`. `folder`: where the clip goes unless another is named. A sheet that is still writing stays.
   void Open(const std::string& folder, pipeline::ShotInClip first, pipeline::ShotInClip second, Mark mark);
-  const SideJob& work() const { return job_; }
-  void Draw(const Style& style);
 
  private:
-  void Wish();
-  bool blur_others_ = false, replace_ = false;
-  std::string folder_, name_ = "two shots", trouble_, written_;
+  void Ask() override;
+  Status Check(const std::string& file, bool replace) const override;
+  std::set<std::string> Bowlers() const override;
+  const char* Stage() const override { return "side by side"; }
+  Work WorkInto(const std::string& file) const override;
   pipeline::ShotInClip first_, second_;
   pipeline::SideBySideOptions options_;
-  ConsentAsk consent_;
-  SideJob job_;
 };
 
 }  // namespace hookline::viewer
