@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <Eigen/Geometry>
+#include <Eigen/LU>
 #include <cmath>
 #include <map>
 #include <random>
