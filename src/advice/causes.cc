@@ -69,11 +69,10 @@ std::pair<double, double> MissChances(const Estimate& off, double bound, double 
   return {share(in, in_rest), share(out, out_rest)};
 }
 
-// Log odds times `stretch`, and `lift` more.
-double Stretched(double p, double stretch, double lift) {
+double Stretched(double p, const Stretch& by) {
   if (!(p > 0)) return 0;
   if (!(p < 1)) return 1;
-  return 1 / (1 + std::exp(-(stretch * std::log(p / (1 - p)) + lift)));
+  return 1 / (1 + std::exp(-(by.factor * std::log(p / (1 - p)) + by.lift)));
 }
 
 TurnSource SourceOf(const std::vector<Shot>& shots) {
@@ -169,7 +168,7 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     if (v.release.speed_mph) {
       const Estimate& e = *v.release.speed_mph;
       v.speed = plan.speed.Judge(e.value, e.sd);
-      v.causes[Cause::kSlower] = v.speed.change;
+      v.causes[Cause::kSlower] = Stretched(v.speed.change, o.slower);
     } else {
       v.causes[Cause::kSlower] = plan.speed.Blind();
     }
@@ -242,8 +241,8 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
       own_line.Add(line);
     }
     v.lane = bowler.lane.Learn(sight);
-    v.causes[Cause::kLaneHooksMore] = Stretched(v.lane.more, o.lane_stretch, o.more_lift);
-    v.causes[Cause::kLaneHooksLess] = Stretched(v.lane.less, o.lane_stretch, o.less_lift);
+    v.causes[Cause::kLaneHooksMore] = Stretched(v.lane.more, o.lane_more);
+    v.causes[Cause::kLaneHooksLess] = Stretched(v.lane.less, o.lane_less);
 
     // What was learned of the bowler.
     if (v.release.speed_mph) plan.speed.Learn(v.release.speed_mph->value, v.release.speed_mph->sd);

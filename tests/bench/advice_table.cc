@@ -107,8 +107,8 @@ Shares SharesOf(const std::vector<Case>& cases, double from = -1, double to = 1e
 
 int main(int argc, char** argv) {
   CLI::App app("Power and calibration of the advisor on generated sessions");
-  int sessions = 500;
-  std::uint64_t seed = 10000;
+  int sessions = 3000;
+  std::uint64_t seed = 40000000;  // of sessions that nothing was settled on
   app.add_option("--sessions", sessions, "How many sessions")->check(CLI::Range(1, 100000));
   app.add_option("--seed", seed, "Of the first session");
   CLI11_PARSE(app, argc, argv);
@@ -166,7 +166,9 @@ int main(int argc, char** argv) {
                 r.ideal, r.false_alarms);
   }
 
-  std::printf("\nCalibration, all causes\n\n| stated | cases | mean | true |\n| --- | --- | --- | --- |\n");
+  std::printf(
+      "\nCalibration, all causes\n\n| stated | cases | mean | true | chance alone, sd |\n| --- | --- | --- | --- | --- "
+      "|\n");
   const auto bins = [&](std::size_t from, std::size_t to) {
     double worst = 0;
     for (int bin = 0; bin < 10; ++bin) {
@@ -181,18 +183,20 @@ int main(int argc, char** argv) {
         }
       }
       if (n == 0) continue;
-      std::printf("| %.1f to %.1f | %d | %.2f | %.2f |\n", bin / 10.0, (bin + 1) / 10.0, n, p / n, t / n);
+      const double mean = p / n;
+      std::printf("| %.1f to %.1f | %d | %.3f | %.3f | %.3f |\n", bin / 10.0, (bin + 1) / 10.0, n, mean, t / n,
+                  std::sqrt(mean * (1 - mean) / n));
       if (n >= 50) worst = std::max(worst, std::abs(p - t) / n);
     }
     return worst;
   };
-  std::printf("\nLargest difference in a bin with 50 cases or more: %.2f\n", bins(0, kCauseCount));
-  for (const Cause c :
-       {Cause::kSlower, Cause::kMoreTurn, Cause::kMissedIn, Cause::kLaneHooksMore, Cause::kLaneHooksLess}) {
+  std::printf("\nLargest difference in a bin with 50 cases or more: %.3f\n", bins(0, kCauseCount));
+  for (const Cause c : {Cause::kSlower, Cause::kMoreTurn, Cause::kLaneHooksMore, Cause::kLaneHooksLess}) {
     const auto i = static_cast<std::size_t>(c);
-    std::printf("\nCalibration, %s\n\n| stated | cases | mean | true |\n| --- | --- | --- | --- |\n",
-                std::string(kCauseKeys[i]).c_str());
-    bins(i, i + 1);
+    std::printf(
+        "\nCalibration, %s\n\n| stated | cases | mean | true | chance alone, sd |\n| --- | --- | --- | --- | --- |\n",
+        std::string(kCauseKeys[i]).c_str());
+    std::printf("\nLargest difference in a bin with 50 cases or more: %.3f\n", bins(i, i + 1));
   }
 
   synth::SessionOptions many;
