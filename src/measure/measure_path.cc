@@ -97,7 +97,6 @@ class Measurer {
   void Laydown(Measures& out) const;
   void SlipAngle(Measures& out) const;
   double ArrowSd() const;
-  double UnseenFlightSd(double y) const;
   Measure ReleaseSpeed() const;
   std::vector<Eigen::VectorXd> Draws() const;
   std::string GutterReason() const {
@@ -149,43 +148,51 @@ std::vector<Eigen::VectorXd> Measurer::Draws() const {
   return draws;
 }
 
-// How much faster than on the lane an unseen flight may have been 2 ft past the foul line: nobody saw how high it was,
-// and the fit's landing may be a bounce. rms, m/s.
-double Measurer::UnseenFlightSd(double y) const {
-  // Common practice, no source: the ball touches down 1.0 +- 1.2 ft past the foul line; one still in the air at 2 ft
-  // was lofted and comes down at 1 m/s and more. A landing takes (1 + e) times the lane's friction of that off its
-  // speed.
-  constexpr double kLandsFt = 1.0, kLandsSdFt = 1.2, kFall = 1.0, kLanding = 1.4;
-  const auto lands_before = [&](double ft) { return std::erfc((kLandsFt - ft) / kLandsSdFt / std::sqrt(2.0)) / 2; };
-  const PathState first = path_.At(path_.first_sight_s);
-  if (first.y <= y) return 0;
-  const double by_first = lands_before(lane::FeetFromMetres(first.y));
-  const double flies = 1 - lands_before(lane::FeetFromMetres(y)) / by_first;
-  const double level = std::hypot(first.vx, first.vy);
-  return (std::hypot(level, kFall) - level + kLanding * first.friction * kFall) * std::sqrt(std::max(flies, 0.0));
-}
-
-// The velocity steps where the ball lands, which no gradient tells: a place near the landing, seen or not, may lie on
-// its other side. To the doubt on this side of it comes the step, as far as that may be.
+// The speed steps where the ball lands, and the place it is asked at may lie on either side: in the air with what
+// probability, and the mean of the two.
 Measure Measurer::ReleaseSpeed() const {
   constexpr double kAtFt = 2;
-  double more = 0;
+  constexpr double kFall = 1.0;     // m/s, of one still in the air at 2 ft: 2.3 ft after the hand
+  constexpr double kLanding = 1.4;  // a landing and its hops take this much of mu times the fall off the speed
+  double shift = 0, more = 0;
   if (path_.landing_time) {
-    const auto until = Evaluate(path_, lane_.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
-      const auto t = TimeAtY(path_, p, MetresFromFeet(kAtFt), middle_s_);
-      if (!t) return std::nullopt;
-      return path_.landing_time(p) - *t;
-    });
-    if (until && until->sd > 0) {
-      const double other_side = std::erfc(std::abs(until->value) / until->sd / std::sqrt(2.0)) / 2;
+    // Time from the ball's passing y until it lands.
+    const auto until = [&](double y) {
+      return Evaluate(path_, lane_.width, [&, y](const Eigen::VectorXd& p, double) -> std::optional<double> {
+        const auto t = TimeAtY(path_, p, y, middle_s_);
+        if (!t) return std::nullopt;
+        return path_.landing_time(p) - *t;
+      });
+    };
+    const auto until_asked = until(MetresFromFeet(kAtFt)), until_first = until(path_.At(path_.first_sight_s).y);
+    if (until_asked && until_first && until_asked->sd > 0 && until_first->sd > 0) {
+      const auto positive = [](const ValueWithDoubt& v) { return std::erfc(-v.value / v.sd / std::sqrt(2.0)) / 2; };
+      const bool in_air = until_asked->value > 0, beyond = path_.At(path_.first_sight_s).y > MetresFromFeet(kAtFt);
+      const double by_fit = positive(*until_asked), after_first = positive(*until_first);
+      // A landing that was not seen lies before the first sight, but for what it may have been mistaken for.
+      const double seen = path_.lands_in_sights;
+      const double unseen =
+          beyond && after_first < 0.99 ? std::max(by_fit - after_first, 0.0) / (1 - after_first) : 0.0;
+      const double air = path_.laydown_seen ? by_fit : beyond ? seen + (1 - seen) * unseen : std::min(seen, by_fit);
       const double landing_s = path_.landing_time(path_.parameters);
       const PathState a = path_.At(landing_s - kBeside_s), b = path_.At(landing_s + kBeside_s);
-      more = std::abs(std::hypot(a.vx, a.vy, a.vz) - std::hypot(b.vx, b.vy, b.vz)) * std::sqrt(other_side);
+      const double level = std::hypot(b.vx, b.vy);
+      const double step = std::max(std::hypot(a.vx, a.vy, a.vz) - level,
+                                   in_air ? 0 : std::hypot(level, kFall) - level + kLanding * b.friction * kFall);
+      shift = step * (air - (in_air ? 1 : 0));
+      more = step * std::sqrt(air * (1 - air));
     }
-    if (!path_.laydown_seen) more = std::hypot(more, UnseenFlightSd(MetresFromFeet(kAtFt)));
   }
-  return Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, SpeedBesideLanding(kAtFt), lane::MphFromMetresPerSecond(more),
-              true);
+  const PathFunction speed = SpeedBesideLanding(kAtFt);
+  const double shift_mph = lane::MphFromMetresPerSecond(shift);
+  return Give(
+      {MeasureId::kSpeedReleaseMph, kAtFt, 1.2},
+      [&](const Eigen::VectorXd& p, double width) -> std::optional<double> {
+        const auto v = speed(p, width);
+        if (!v) return std::nullopt;
+        return *v + shift_mph;
+      },
+      lane::MphFromMetresPerSecond(more), true);
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.

@@ -51,6 +51,7 @@ struct Path {
   std::function<double(const Eigen::VectorXd& parameters)> laydown_time;
   // The same, seen or not: where the curve's flight ends and its velocity steps. Empty for a curve without one.
   std::function<double(const Eigen::VectorXd& parameters)> landing_time;
+  double lands_in_sights = 0;                  // probability that the ball landed after the first sight
   double first_sight_s = 0, last_sight_s = 0;  // the sights on the lane that the fit used
   std::optional<double> gutter_s;              // when the contact point passed the lane's edge
   std::optional<double> pin_contact_s;         // first touch of a pin, when the track tells it

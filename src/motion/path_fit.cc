@@ -21,6 +21,7 @@ using lane::kStandardGravity;
 using lane::MetresFromFeet;
 
 constexpr double kBallRadius = lane::kBallDiameter / 2;
+constexpr double kUsualBounce = 0.2;  // common practice, no source
 
 // Time at which the rough path is at y, going on straight beyond the sights.
 double RoughTimeAt(const SelectedSights& selected, double y) {
@@ -62,10 +63,11 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
     single(kRoll, roll_s, MetresFromFeet(o.roll_start_sd_ft) / back_speed);
   else
     single(kRoll, NoRoll(problem), kNoRollSd);
-  // Falls of 0.5 to 3 cm at the end of the swing; a lofted ball comes down at 1 m/s and more (common practice, no
-  // source).
-  single(kImpact, 0.4, 0.4);
-  single(kBounce, 0.2, 0.1);
+  // The ball falls from the hand on: the later it lands, the harder.
+  const double hand_s = RoughTimeAt(selected, MetresFromFeet(o.hand_ft)) - problem.grid.origin_s;
+  const double fall_sd = std::hypot(o.climb_sd, kStandardGravity * MetresFromFeet(o.hand_sd_ft) / front_speed);
+  add({{kImpact, 1 / fall_sd}, {kLaydown, -kStandardGravity / fall_sd}}, -kStandardGravity * hand_s / fall_sd);
+  single(kBounce, kUsualBounce, 0.1);
   const bool stepped = problem.two_friction();
   if (stepped) {
     single(problem.shape_at() + kLogFront, LogExcess(o.friction_start), o.front_log_sd);
@@ -115,9 +117,22 @@ constexpr double kBeyondDoubt = 40;
 // What a step of friction instead of a free one may gain one way over another.
 constexpr double kStepGains = 60;
 
+// The likeliest downward speed of a ball that lands there, m/s.
+double ImpactAt(const SelectedSights& selected, const PathFitOptions& options, double laydown_ft) {
+  const double falls_s =
+      RoughTimeAt(selected, MetresFromFeet(laydown_ft)) - RoughTimeAt(selected, MetresFromFeet(options.hand_ft));
+  return kStandardGravity * std::max(falls_s, 0.01);
+}
+
+constexpr double kLandsBeforeFt = 9;  // farther than anybody lofts
+constexpr double kSureOfLanding = 0.95;
+constexpr double kHopsEndFt = 4;       // first sights beyond this are of a ball whose hops are over, or of a loft
+constexpr double kHopFt = 1.3;         // half of the first hop of a lofted ball
+constexpr double kJustAfterFt = 0.15;  // the first sight: a landing there
+
 // A first guess in the middle of what balls do, through the rough path's start.
 Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& selected, double roll_ft,
-                           double laydown_ft, double impact) {
+                           double laydown_ft) {
   Eigen::VectorXd p = Eigen::VectorXd::Zero(problem.size());
   const double first = selected.sights.front().time_s, last = selected.sights.back().time_s, third = (last - first) / 3;
   const Eigen::Vector2d a = selected.rough.At(first), b = selected.rough.At(first + third);
@@ -131,8 +146,8 @@ Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& sel
   p[kPhi] = std::clamp(std::atan2(end.x() - v.x(), std::max(v.y() - end.y(), 0.05)), -1.2, 1.2);
   p[kLaydown] = RoughTimeAt(selected, MetresFromFeet(laydown_ft)) - problem.grid.origin_s;
   p[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
-  p[kImpact] = impact;
-  p[kBounce] = 0.2;
+  p[kImpact] = ImpactAt(selected, *problem.options, laydown_ft);
+  p[kBounce] = kUsualBounce;
   for (int k = 0; k < problem.grid.knots; ++k) {
     const double share = static_cast<double>(k) / (problem.grid.knots - 1);
     p[kFriction + k] = std::log(kStandardGravity * (0.035 + 0.12 * share * share));
@@ -303,6 +318,8 @@ Status PathFitOptions::Check() const {
   if (!(friction_level > 0)) return bad("friction_level", friction_level, "above 0");
   if (!(friction_level_log_sd > 0)) return bad("friction_level_log_sd", friction_level_log_sd, "above 0");
   if (!(laydown_sd_ft > 0)) return bad("laydown_sd_ft", laydown_sd_ft, "above 0");
+  if (!(hand_sd_ft > 0)) return bad("hand_sd_ft", hand_sd_ft, "above 0");
+  if (!(climb_sd > 0)) return bad("climb_sd", climb_sd, "above 0");
   if (!(free_share > 0 && free_share < 1)) return bad("free_share", free_share, "between 0 and 1");
   if (!(close_deviation > 0 && close_deviation < 1)) return bad("close_deviation", close_deviation, "between 0 and 1");
   if (!(roll_start_sd_ft > 0)) return bad("roll_start_sd_ft", roll_start_sd_ft, "above 0");
@@ -375,19 +392,24 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
                             [](const Try& a, const Try& b) { return a.solution.cost < b.solution.cost; });
   };
   for (const double roll_ft : {16.0, 40.0, 53.0})
-    attempt(problem, FirstGuess(problem, selected, roll_ft, options.laydown_ft, 0.4));
-  Eigen::VectorXd sliding = FirstGuess(slides, selected, 70, options.laydown_ft, 0.4);
+    attempt(problem, FirstGuess(problem, selected, roll_ft, options.laydown_ft));
+  Eigen::VectorXd sliding = FirstGuess(slides, selected, 70, options.laydown_ft);
   sliding[kRoll] = NoRoll(slides);
   attempt(slides, sliding);
   if (tries.empty()) return Status(StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane.");
-  // A lofted ball comes down where the sights have begun already: a second set of minima.
-  for (const double laydown_ft : {2.5, 5.0, 8.0}) {
+  // A ball that comes down where the sights have begun already, at once or later: a second set of minima.
+  const double first_ft = lane::FeetFromMetres(rough_y(front));
+  std::vector<double> landings = {first_ft + kJustAfterFt, 2.4, 3.2, 4.0, 5.0, 6.2, 7.6};
+  std::erase_if(landings, [&](double ft) { return ft < first_ft || ft > kLandsBeforeFt; });
+  // Or just before, and the sights begin in a hop.
+  if (selected.sights.front().in_air) landings.push_back(first_ft - kHopFt);
+  for (const double laydown_ft : landings) {
     const double laydown = RoughTimeAt(selected, MetresFromFeet(laydown_ft));
-    if (laydown < front) continue;
     const Try from = *lowest();
     Eigen::VectorXd start = from.solution.parameters;
     start[kLaydown] = laydown - problem.grid.origin_s;
-    start[kImpact] = 1;
+    start[kImpact] = ImpactAt(selected, options, laydown_ft);
+    start[kBounce] = kUsualBounce;
     attempt(*from.problem, start);
   }
 
@@ -421,6 +443,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
   const PathProblem* winner_problem = nullptr;
   std::vector<PathSolution> kept;
+  const auto lands_in_sights = [&](const Eigen::VectorXd& curve) { return curve[kLaydown] > front - from_s; };
   const auto add_component = [&](const PathProblem& own, bool rolls, const Eigen::VectorXd& start) {
     double bound = std::numeric_limits<double>::infinity();
     for (const PathSolution& k : kept) bound = std::min(bound, k.cost + kBeyondDoubt);
@@ -430,7 +453,8 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     const Eigen::VectorXd curve = own.Curve(s.parameters);
     const double kind = own.two_friction() ? own.deviation : 0;
     const auto known = std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
-      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) * back_speed < 0.1;
+      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) * back_speed < 0.1 &&
+             lands_in_sights(k.parameters) == lands_in_sights(curve);
     });
     const auto place = static_cast<std::size_t>(known - components.begin());
     if (known != components.end() && s.cost > kept[place].cost - 0.01) return;
@@ -483,6 +507,16 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
       add_component(stepped, true, start);
     }
   }
+  // What looks like the end of the fall may be a hop after it, and the other way round: the heaviest of all once more
+  // with its landing on the other side of the first sight. Down the lane nobody lands unseen.
+  if (first_ft < kHopsEndFt) {
+    const double other_ft =
+        lands_in_sights(winner) ? std::min(options.laydown_ft, first_ft - 0.5) : first_ft + kJustAfterFt;
+    Eigen::VectorXd start = winner_parameters;
+    start[kLaydown] = RoughTimeAt(selected, MetresFromFeet(other_ft)) - problem.grid.origin_s;
+    start[kImpact] = ImpactAt(selected, options, other_ft);
+    add_component(*winner_problem, winner[kRoll] <= end, start);
+  }
   const PathMixer mixer = [&] {
     Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
     considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
@@ -513,7 +547,9 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   path.rms_px = std::sqrt(sum_px / (2.0 * path.inliers));
   path.chi2_per_dof = sum / std::max(2.0 * path.inliers - covariance.spent, 1.0);
 
-  path.laydown_seen = laydown.seen;
+  for (std::size_t i = 0; i < components.size(); ++i)
+    path.lands_in_sights += lands_in_sights(components[i].parameters) ? mixer.weights()[i] : 0;
+  path.laydown_seen = laydown.seen && path.lands_in_sights > kSureOfLanding;
   path.start_s = path.laydown_seen ? path.laydown_time(path.parameters) : path.first_sight_s;
   if (!path.laydown_seen) path.laydown_time = nullptr;
   path.pin_contact_s = track.pin_contact_s;

@@ -46,6 +46,10 @@ struct PathFitOptions {
   double close_deviation = 0.2;  // share of these on a lane that is close to that; both kinds are tried
   double laydown_ft = 1.0;       // prior of the first touch, ft past the foul line (common practice, no source)
   double laydown_sd_ft = 1.2;
+  // Where the hand lets go, ft past the foul line, and how fast the ball then rises or falls, sd, m/s (common practice,
+  // no source): with gravity, how hard a ball lands by where it lands.
+  double hand_ft = -0.3, hand_sd_ft = 0.6;
+  double climb_sd = 0.35;
   double roll_start_ft = 48;  // prior of where rolling begins, ft: the last 15 ft or less (common practice, no source)
   double roll_start_sd_ft = 8;
   double centre_bias_px =

@@ -328,14 +328,14 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
     by_sights.noalias() += weight * by.transpose() * by;
     mixed.noalias() += weight * by.transpose() * considered;
   }
-  const Eigen::MatrixXd prior = problem.prior.transpose() * problem.prior;
+  Eigen::MatrixXd prior = problem.prior.transpose() * problem.prior;
+  prior(kLaydown, kLaydown) += 1 / (problem.laydown_sd * problem.laydown_sd);
   Eigen::MatrixXd information = by_sights + prior;
   if (problem.touch) {
     Eigen::RowVectorXd row;
     const double r = TouchResidual(problem, parameters, &row) / kTouchScale;
     information.noalias() += row.transpose() * row / (1 + r * r);
   }
-  information(kLaydown, kLaydown) += 1 / (problem.laydown_sd * problem.laydown_sd);
   // Units differ by orders of magnitude: scaled to a unit diagonal before the rank is looked at.
   const Eigen::VectorXd scale = information.diagonal().cwiseMax(1e-30).cwiseSqrt().cwiseInverse();
   const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
@@ -349,7 +349,7 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
   const Eigen::MatrixXd to_curve = problem.CurveJacobian(parameters);
   out.of_curve = to_curve * inverse * to_curve.transpose();
   out.by_considered = -to_curve * (inverse * mixed);
-  // Place, velocity and laydown have no rows of their own in the priors, in no problem.
+  // Place and velocity have no priors, in no problem.
   std::vector<Eigen::Index> proper;
   for (Eigen::Index i = 0; i < n; ++i)
     if (prior(i, i) > 0) proper.push_back(i);

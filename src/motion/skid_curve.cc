@@ -71,13 +71,29 @@ struct Height {
   double value = 0, by_laydown = 0, by_impact = 0, by_bounce = 0;
 };
 
+constexpr double kLeastHop = 0.02;  // m/s, goes 0.02 mm up
+
 Height HeightAt(const Eigen::VectorXd& p, double s) {
   constexpr double g = lane::kStandardGravity;
   const double u = p[kImpact], e = p[kBounce], r = p[kLaydown] - s;
   if (r > 0) return {u * r - g * r * r / 2, u - g * r, r, 0};
-  const double after = -r;
-  if (u <= 0 || e <= 0 || after > 2 * e * u / g) return {};
-  return {e * u * after - g * after * after / 2, -(e * u - g * after), e * after, u * after};
+  if (u <= 0 || e <= 0 || e >= 1) return {};
+  // The hops: n begins at 2 u / g (e + ... + e^(n-1)) and goes up with e^n u.
+  double since = -r, up = e * u, power = e, begins_by_impact = 0, begins_by_bounce = 0;
+  for (int n = 1; up > kLeastHop; ++n) {
+    const double length = 2 * up / g;
+    if (since <= length) {
+      const double climb = up - g * since;
+      return {climb * since + g * since * since / 2, -climb, power * since - climb * begins_by_impact,
+              n * up / e * since - climb * begins_by_bounce};
+    }
+    since -= length;
+    begins_by_impact += 2 * power / g;
+    begins_by_bounce += n * length / e;
+    up *= e;
+    power *= e;
+  }
+  return {};
 }
 
 }  // namespace

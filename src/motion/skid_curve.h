@@ -8,7 +8,7 @@
 //   p(s) = p0 + v0 s + d(phi) Q(s),  Q'' = a on [laydown, roll), 0 elsewhere,  d(phi) = (sin phi, -cos phi): 0 is
 //   straight back a(s) = piecewise linear through 0.01 g + exp(l_k) at equally spaced knots, held constant beyond the
 //   first and the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after
-//   it one bounce  e u r - g r^2 / 2
+//   it hops one after another, the n-th  e^n u r - g r^2 / 2 (r = time since it began)
 //
 // Bounces: a landing at u takes the friction of its normal impulse m u (1 + e), the next ones e u, e^2 u, ...; together
 // mu u (1 + e) / (1 - e). The curve lets friction act in the bounces' flights too, 2 e u / (g (1 - e)) long, which

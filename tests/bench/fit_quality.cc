@@ -3,9 +3,10 @@
 // Per quantity: the spread of error over sd (1 is right), and the efficiency, the least variance any unbiased estimate
 // can have over the one the fit has. That bound is the inverse of the information the sights hold about the release,
 // the lane's friction and the setup (the setup with its prior): J' S^-1 J with S the sights' noise, white and lasting,
-// with the fit's
-// own priors where it has some, and J by differences of the simulated ball (tests/motion/simulated_shot.h), which is
-// not the fit's own curve. The ball's radius of gyration is known here.
+// with the fit's own priors where it has some, and J by differences of the simulated ball
+// (tests/motion/simulated_shot.h), which is not the fit's own curve. The speed at release steps where the ball lands
+// and has no slope there: its bound is the variance over balls drawn with that inverse for their covariance, less those
+// that land on the other side of the first sight. The ball's radius of gyration is known here.
 
 #include <CLI/CLI.hpp>
 #include <Eigen/Dense>
@@ -26,16 +27,19 @@ namespace {
 using namespace hookline;
 using namespace hookline::simulated;
 
-constexpr int kReleaseParameters = 13;
+constexpr int kReleaseParameters = 15;
 using ReleaseVector = Eigen::Matrix<double, kReleaseParameters, 1>;
+using ReleaseMatrix = Eigen::Matrix<double, kReleaseParameters, kReleaseParameters>;
 
 // What a shot is made of, in units in which a step of one is small enough for a difference and large enough for the
 // simulation's own steps.
-// The fit's own priors (motion/path_fit.h), in these units; 0: none. Laydown and landing are known no better from what
-// is seen of most shots.
-const ReleaseVector kPriors = (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.6, 0.6, 6, 0.4, 0, 0.4).finished();
+// The fit's own priors (motion/path_fit.h), in these units, and how uneven lanes are; 0: none. Laydown and landing are
+// known no better from what is seen of most shots.
+const ReleaseVector kPriors =
+    (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.6, 0.6, 6, 0, 0, 0.4, 0.08, 0.08).finished();
+constexpr int kLaydownY = 1, kImpactSpeed = 10;  // places in it
 const ReleaseVector kSteps =
-    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03).finished();
+    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03, 0.02, 0.02).finished();
 
 struct Scene {
   Release release;
@@ -58,6 +62,8 @@ Scene Moved(const Scene& scene, const ReleaseVector& d) {
   s.release.impact += d[10];
   s.laydown_s += d[11];
   s.release.mu_out *= std::exp(d[12]);
+  s.release.uneven_sin += d[13];
+  s.release.uneven_cos += d[14];
   return s;
 }
 
@@ -72,14 +78,22 @@ Scene RandomScene(std::mt19937& random) {
     r.rotation_deg = between(20, 65);
     r.launch_deg = between(0.5, 3.5);
     r.laydown_x = between(-0.25, 0.25);
-    r.laydown_y = MetresFromFeet(between(0.2, 2.5));
+    // The hand opens near the line, somewhat above the lane: where the ball lands and how hard belong together.
+    const double height = lane::MetresFromInches(u(random) < 0.75 ? between(0.3, 3) : between(3, 9));
+    const double climb = lane::MetresPerSecondFromMph(u(random) < 0.7 ? between(-0.6, 0.4) : between(0.4, 1.6));
+    r.impact = std::sqrt(climb * climb + 2 * lane::kStandardGravity * height);
+    r.laydown_y = MetresFromFeet(between(-1.2, 0.6)) + r.speed * (climb + r.impact) / lane::kStandardGravity;
+    if (r.laydown_y < MetresFromFeet(0.2) || r.laydown_y > MetresFromFeet(2.5)) continue;
     r.k = between(0.33, 0.40);
-    r.impact = between(0.1, 0.9);
     r.mu_oil = between(0.035, 0.055);
     r.mu_out = r.mu_oil * between(1, 1.8);
     r.mu_dry = between(0.14, 0.23);
     r.oil_ft = between(35, 42);
     r.transition_ft = between(3, 8);
+    // No lane is even: some per cent over some metres.
+    r.uneven_m = between(3, 8);
+    r.uneven_sin = between(-0.12, 0.12);
+    r.uneven_cos = between(-0.12, 0.12);
     const TrueShot shot = Roll(r);
     bool on_lane = shot.roll_y.has_value() && *shot.roll_y < MetresFromFeet(55);
     for (const State& t : shot.states) on_lane = on_lane && (t.t < 0 || std::abs(t.x) < 0.5);
@@ -146,9 +160,9 @@ std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, 
     }
     const auto ta = Truth(up), tb = Truth(down);
     for (const auto& [name, value] : ta) {
-      auto& g = gradients[name];
-      if (g.size() == 0) g = Eigen::VectorXd::Zero(n);
-      g[i] = (value - tb.at(name)) / 2;
+      auto& slope = gradients[name];
+      if (slope.size() == 0) slope = Eigen::VectorXd::Zero(n);
+      slope[i] = (value - tb.at(name)) / 2;
     }
   }
   const TrueShot shot = Roll(scene.release);
@@ -181,12 +195,35 @@ std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, 
       setup.covariance.topLeftCorner<kSetupParameters - 1, kSetupParameters - 1>().inverse();
   for (int i = 0; i < kReleaseParameters; ++i)
     if (kPriors[i] > 0) information(i, i) += kSteps[i] * kSteps[i] / (kPriors[i] * kPriors[i]);
+  // The later it lands, the harder.
+  const motion::PathFitOptions fit;
+  const double v = scene.release.speed, g = lane::kStandardGravity;
+  Eigen::VectorXd fall = Eigen::VectorXd::Zero(n);
+  fall[kImpactSpeed] = kSteps[kImpactSpeed];
+  fall[kLaydownY] = -g / v * kSteps[kLaydownY];
+  fall /= std::hypot(fit.climb_sd, g * MetresFromFeet(fit.hand_sd_ft) / v);
+  information += fall * fall.transpose();
   const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
   const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
   const Eigen::MatrixXd covariance =
       scale.asDiagonal() * scaled.ldlt().solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
   std::map<std::string, double> out;
-  for (const auto& [name, g] : gradients) out[name] = g.dot(covariance * g);
+  for (const auto& [name, slope] : gradients) out[name] = slope.dot(covariance * slope);
+  const double first_y = shot.At(track.sights.front().time_s - scene.laydown_s).y;
+  const ReleaseMatrix of_release = covariance.topLeftCorner<kReleaseParameters, kReleaseParameters>();
+  std::mt19937 random(1);
+  std::vector<double> drawn;
+  for (int i = 0; i < 400 && drawn.size() < 100; ++i) {
+    const Scene other = Moved(scene, Draw<kReleaseParameters>(of_release, random).cwiseProduct(kSteps));
+    if ((other.release.laydown_y > first_y) != (scene.release.laydown_y > first_y) || other.release.impact < 0)
+      continue;
+    const State at = Roll(other.release).AtY(MetresFromFeet(2));
+    drawn.push_back(lane::MphFromMetresPerSecond(std::hypot(at.vx, at.vy, at.vz)));
+  }
+  double mean = 0, variance = 0;
+  for (const double d : drawn) mean += d / static_cast<double>(drawn.size());
+  for (const double d : drawn) variance += (d - mean) * (d - mean) / static_cast<double>(drawn.size() - 1);
+  if (drawn.size() > 20) out["speed_release_mph"] = variance;
   return out;
 }
 

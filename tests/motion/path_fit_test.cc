@@ -260,6 +260,43 @@ TEST_CASE("a lofted ball's release speed agrees with its stated doubt" * doctest
   CHECK(rms < 1.3);
 }
 
+// A lofted ball hops two or three times: its landing is the first, seen from before it or from amid the first hop.
+TEST_CASE("a hop is not taken for the landing" * doctest::test_suite("slow")) {
+  std::mt19937 random(29);
+  std::uniform_real_distribution<double> u;
+  int landings = 0;
+  double worst_ft = 0, squares = 0;
+  for (int i = 0; i < 24; ++i) {
+    Release r = RandomRelease(random);
+    const double landing_ft = 2.8 + 2.2 * u(random);
+    r.laydown_y = MetresFromFeet(landing_ft);
+    // Let go at the foul line, neither rising nor falling by more than a little.
+    r.impact = lane::kStandardGravity * (r.laydown_y / r.speed) + 0.3 * (u(random) - 0.5);
+    r.bounce = 0.2 + 0.15 * u(random);
+    const bool from_hop = i % 3 == 2;
+    Filming f;
+    f.rate = 60;
+    f.first_y = MetresFromFeet(from_hop ? landing_ft + 1.0 : 1.0);
+    const TrueShot shot = Roll(r);
+    const Track track = Film(shot, Setup().camera, f, random);
+    const Result<Path> path = FitPath(track, Setup());
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, Setup().lane, Hand::kRight);
+    const Measure &release = m[Id::kSpeedReleaseMph], &laydown = m[Id::kLaydownFt];
+    REQUIRE(release.value);
+    const double z = (*release.value - TruthOf(shot).release_mph) / release.sd;
+    squares += z * z;
+    if (from_hop || !laydown.value) continue;
+    ++landings;
+    worst_ft = std::max(worst_ft, std::abs(*laydown.value - landing_ft));
+  }
+  CAPTURE(squares / 24);
+  CAPTURE(worst_ft);
+  CHECK(landings >= 14);   // of 16
+  CHECK(worst_ft < 0.25);  // a first hop is 1.5 to 4 ft long
+  CHECK(std::sqrt(squares / 24) < 1.5);
+}
+
 TEST_CASE("a left-hander's mirrored shot gives mirrored numbers") {
   std::mt19937 random(5);
   const TrueShot shot = Roll(RandomRelease(random));

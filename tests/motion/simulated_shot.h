@@ -32,12 +32,14 @@ struct Release {
   double bounce = 0.15;
   double mu_oil = 0.04, mu_out = 0.07, mu_dry = 0.2;
   double oil_ft = 40, transition_ft = 5, out_boards = 8;
+  double uneven_sin = 0, uneven_cos = 0, uneven_m = 5;  // waves of log friction down the lane, and their length
   double Mu(double x, double y) const {
     const double from_edge = (lane::kNominalWidth / 2 - std::abs(x)) / lane::BoardWidth(lane::kNominalWidth);
     const double front = from_edge < out_boards ? mu_out : mu_oil;
-    const double ft = lane::FeetFromMetres(y);
-    if (transition_ft <= 0) return ft < oil_ft ? front : mu_dry;
-    return front + (mu_dry - front) / (1 + std::exp(-(ft - oil_ft) / (transition_ft / 4)));
+    const double ft = lane::FeetFromMetres(y), wave = 2 * lane::kPi * y / uneven_m;
+    const double uneven = std::exp(uneven_sin * std::sin(wave) + uneven_cos * std::cos(wave));
+    if (transition_ft <= 0) return uneven * (ft < oil_ft ? front : mu_dry);
+    return uneven * (front + (mu_dry - front) / (1 + std::exp(-(ft - oil_ft) / (transition_ft / 4))));
   }
 };
 
