@@ -168,7 +168,7 @@ std::vector<ShotVerdict> JudgeShots(const std::vector<Shot>& shots, const CauseO
     if (v.release.speed_mph) {
       const Estimate& e = *v.release.speed_mph;
       v.speed = plan.speed.Judge(e.value, e.sd);
-      v.causes[Cause::kSlower] = Stretched(v.speed.change, o.slower);
+      v.causes[Cause::kSlower] = v.speed.change;
     } else {
       v.causes[Cause::kSlower] = plan.speed.Blind();
     }

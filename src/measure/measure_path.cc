@@ -183,16 +183,10 @@ Measure Measurer::ReleaseSpeed() const {
       more = step * std::sqrt(air * (1 - air));
     }
   }
-  const PathFunction speed = SpeedBesideLanding(kAtFt);
-  const double shift_mph = lane::MphFromMetresPerSecond(shift);
-  return Give(
-      {MeasureId::kSpeedReleaseMph, kAtFt, 1.2},
-      [&](const Eigen::VectorXd& p, double width) -> std::optional<double> {
-        const auto v = speed(p, width);
-        if (!v) return std::nullopt;
-        return *v + shift_mph;
-      },
-      lane::MphFromMetresPerSecond(more), true);
+  Measure speed = Give({MeasureId::kSpeedReleaseMph, kAtFt, 1.2}, SpeedBesideLanding(kAtFt),
+                       lane::MphFromMetresPerSecond(more), true);
+  if (speed.value) *speed.value += lane::MphFromMetresPerSecond(shift);
+  return speed;
 }
 
 // Time of the outermost point between two times, strictly inside; nullopt when it lies at an end.

@@ -59,7 +59,7 @@ TEST_CASE("the sample session's advice as blocks: move first, lane, then the sho
 
   const AdviceLine* slower = Find(blocks, shown[6].id, "Released slower");
   REQUIRE(slower);
-  CHECK(slower->chance == "almost certain, over 99 %");
+  CHECK(slower->chance == "very likely, 99 %");
   CHECK(slower->measure.starts_with("speed at release: -"));
   CHECK(slower->evidence.measure == "speed_release_mph");
   CHECK(slower->evidence.at == Mark::kRelease);
