@@ -5,6 +5,7 @@
 #include <cmath>
 #include <deque>
 #include <limits>
+#include <map>
 #include <string>
 
 #include "camera/projection.h"
@@ -129,6 +130,9 @@ constexpr double kSureOfLanding = 0.95;
 constexpr double kHopsEndFt = 4;       // first sights beyond this are of a ball whose hops are over, or of a loft
 constexpr double kHopFt = 1.3;         // half of the first hop of a lofted ball
 constexpr double kJustAfterFt = 0.15;  // the first sight: a landing there
+constexpr double kOneLandingM = 0.08;  // fits whose landings are closer have found the same one
+// Of log weight, or of cost: ways beyond do not count beside the heaviest.
+constexpr double kCloseKind = 4, kCloseLanding = 6, kLandingsGiveUp = 15;
 
 // A first guess in the middle of what balls do, through the rough path's start.
 Eigen::VectorXd FirstGuess(const PathProblem& problem, const SelectedSights& selected, double roll_ft,
@@ -178,13 +182,14 @@ struct LaydownEvidence {
 
 LaydownEvidence LaydownIn(const PathProblem& problem, const std::vector<bool>& used, double variance,
                           const Eigen::VectorXd& p, double sd_s) {
+  const SkidCurve curve(problem.grid, p.head(problem.grid.size()));
   double evidence = 0, highest = 0, earliest = 0;
   int in_air = 0;
   for (std::size_t i = 0; i < problem.sights.size(); ++i) {
     const LaneSight& sight = problem.sights[i];
     const double s = sight.time_s - problem.grid.origin_s;
     if (!used[i] || s > p[kLaydown]) continue;
-    const SkidState state = EvaluateSkid(problem.grid, p.head(problem.grid.size()), s);
+    const SkidState state = curve.At(s);
     const auto up =
         camera::ImageFromLane(problem.setup->camera, {state.x, state.y, problem.ball_radius + state.height});
     const auto down = camera::ImageFromLane(problem.setup->camera, {state.x, state.y, problem.ball_radius});
@@ -225,10 +230,11 @@ std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, doub
 
 // Holds the knots' places where the ball is by a fit made before.
 void HoldKnots(const Eigen::VectorXd& curve, PathProblem& problem) {
+  const SkidCurve skid(problem.grid, curve.head(problem.grid.size()));
   problem.knot_x.resize(problem.grid.knots);
   problem.knot_y.resize(problem.grid.knots);
   for (int k = 0; k < problem.grid.knots; ++k) {
-    const SkidState at = EvaluateSkid(problem.grid, curve.head(problem.grid.size()), k * problem.grid.spacing_s);
+    const SkidState at = skid.At(k * problem.grid.spacing_s);
     problem.knot_x[k] = at.x;
     problem.knot_y[k] = at.y;
   }
@@ -443,10 +449,12 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
   const PathProblem* winner_problem = nullptr;
   std::vector<PathSolution> kept;
+  std::vector<const PathProblem*> kept_of;
+  double give_up = kBeyondDoubt;
   const auto lands_in_sights = [&](const Eigen::VectorXd& curve) { return curve[kLaydown] > front - from_s; };
   const auto add_component = [&](const PathProblem& own, bool rolls, const Eigen::VectorXd& start) {
     double bound = std::numeric_limits<double>::infinity();
-    for (const PathSolution& k : kept) bound = std::min(bound, k.cost + kBeyondDoubt);
+    for (const PathSolution& k : kept) bound = std::min(bound, k.cost + give_up);
     const PathSolution s = SolvePath(own, used, variance, options.robust_scale, false, start, bound);
     if (!s.usable) return;
     if (rolls && s.parameters[kRoll] > end) return;  // told by the fit that slides on
@@ -454,7 +462,8 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     const double kind = own.two_friction() ? own.deviation : 0;
     const auto known = std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
       return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) * back_speed < 0.1 &&
-             lands_in_sights(k.parameters) == lands_in_sights(curve);
+             lands_in_sights(k.parameters) == lands_in_sights(curve) &&
+             std::abs(k.parameters[kLaydown] - curve[kLaydown]) * front_speed < kOneLandingM;
     });
     const auto place = static_cast<std::size_t>(known - components.begin());
     if (known != components.end() && s.cost > kept[place].cost - 0.01) return;
@@ -473,9 +482,11 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (known != components.end()) {
       components[place] = std::move(component);
       kept[place] = s;
+      kept_of[place] = &own;
     } else {
       components.push_back(std::move(component));
       kept.push_back(s);
+      kept_of.push_back(&own);
     }
   };
   for (const Try& t : tries) add_component(*t.problem, t.problem == &problem, t.solution.parameters);
@@ -507,15 +518,47 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
       add_component(stepped, true, start);
     }
   }
-  // What looks like the end of the fall may be a hop after it, and the other way round: the heaviest of all once more
-  // with its landing on the other side of the first sight. Down the lane nobody lands unseen.
+  // What looks like the end of the fall may be a hop after it, and the other way round, and each phase of a hop has a
+  // minimum of its own: the heaviest of each kind of friction once more, the very heaviest from landings just after the
+  // first sight and some way before it, the others from where these have led. Down the lane nobody lands unseen.
   if (first_ft < kHopsEndFt) {
-    const double other_ft =
-        lands_in_sights(winner) ? std::min(options.laydown_ft, first_ft - 0.5) : first_ft + kJustAfterFt;
-    Eigen::VectorXd start = winner_parameters;
-    start[kLaydown] = RoughTimeAt(selected, MetresFromFeet(other_ft)) - problem.grid.origin_s;
-    start[kImpact] = ImpactAt(selected, options, other_ft);
-    add_component(*winner_problem, winner[kRoll] <= end, start);
+    std::map<double, std::size_t> heaviest;  // by the kind of friction
+    for (std::size_t i = 0; i < components.size(); ++i) {
+      const auto known = heaviest.try_emplace(components[i].kind, i).first;
+      if (components[i].log_weight > components[known->second].log_weight) known->second = i;
+    }
+    std::vector<std::size_t> order;
+    for (const auto& [kind, i] : heaviest)
+      if (components[i].log_weight > most - kCloseKind) order.push_back(i);
+    std::sort(order.begin(), order.end(),
+              [&](std::size_t a, std::size_t b) { return components[a].log_weight > components[b].log_weight; });
+    give_up = kLandingsGiveUp;
+    std::vector<Eigen::VectorXd> landings_found;
+    for (const std::size_t i : order) {
+      const PathProblem& own = *kept_of[i];
+      const bool rolls = components[i].parameters[kRoll] <= end;
+      const Eigen::VectorXd from = kept[i].parameters;
+      if (i == order.front()) {
+        std::vector<double> tried = {first_ft + kJustAfterFt, first_ft - 0.2, first_ft - 0.5, first_ft - 0.9};
+        if (options.laydown_ft < first_ft - 1.3) tried.push_back(options.laydown_ft);
+        for (const double landing_ft : tried) {
+          Eigen::VectorXd start = from;
+          start[kLaydown] = RoughTimeAt(selected, MetresFromFeet(landing_ft)) - problem.grid.origin_s;
+          start[kImpact] = ImpactAt(selected, options, landing_ft);
+          add_component(own, rolls, start);
+        }
+        for (std::size_t k = 0; k < components.size(); ++k)
+          if (kept_of[k] == &own && components[k].log_weight > most - kCloseLanding)
+            landings_found.push_back(components[k].parameters);
+        continue;
+      }
+      for (const Eigen::VectorXd& found : landings_found) {
+        if (std::abs(found[kLaydown] - from[kLaydown]) * front_speed < kOneLandingM) continue;
+        Eigen::VectorXd start = from;
+        for (const auto k : {kLaydown, kImpact, kBounce}) start[k] = found[k];
+        add_component(own, rolls, start);
+      }
+    }
   }
   const PathMixer mixer = [&] {
     Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);

@@ -96,9 +96,9 @@ struct NodeTable {
 
 Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p) {
   Eigen::VectorXd v(table.nodes * kPerNode + kSingleRows);
-  const Eigen::VectorXd curve = p.head(grid.size());
+  const SkidCurve curve(grid, p.head(grid.size()));
   const double landing = p[kLaydown];
-  const SkidState first = EvaluateSkid(grid, curve, landing + 1e-9);
+  const SkidState first = curve.At(landing + 1e-9);
   for (Eigen::Index i = 0; i < table.nodes; ++i) {
     const double s = table.from_s + static_cast<double>(i) * table.spacing_s - grid.origin_s, before = landing - s;
     if (before > 0) {
@@ -107,7 +107,7 @@ Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const E
           std::log(first.friction);
       continue;
     }
-    const SkidState at = EvaluateSkid(grid, curve, s);
+    const SkidState at = curve.At(s);
     v.segment<kPerNode>(i * kPerNode) << at.x, at.y, at.vx, at.vy, at.height, at.vz, std::log(at.friction);
   }
   auto single = v.tail<kSingleRows>();

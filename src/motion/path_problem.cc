@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "camera/projection.h"
 #include "lane/lane_spec.h"
@@ -172,16 +173,18 @@ Eigen::MatrixXd PathProblem::CurveJacobian(const Eigen::VectorXd& parameters) co
   return by;
 }
 
-ShapedCurve::ShapedCurve(const PathProblem& problem, const Eigen::VectorXd& parameters)
-    : curve(parameters.head(problem.grid.size())) {
-  if (!problem.two_friction()) return;
-  const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
-  by_shape.resize(problem.grid.knots, kTwoFriction);
-  for (int k = 0; k < problem.grid.knots; ++k) {
-    FrictionShape by;
-    curve[kFriction + k] += TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by);
-    by_shape.row(k) = by.transpose();
+ShapedCurve::ShapedCurve(const PathProblem& problem, const Eigen::VectorXd& parameters) {
+  Eigen::VectorXd curve = parameters.head(problem.grid.size());
+  if (problem.two_friction()) {
+    const FrictionShape shape = parameters.segment<kTwoFriction>(problem.shape_at());
+    by_shape.resize(problem.grid.knots, kTwoFriction);
+    for (int k = 0; k < problem.grid.knots; ++k) {
+      FrictionShape by;
+      curve[kFriction + k] += TwoFrictionLog(shape, problem.knot_x[k], problem.knot_y[k], &by);
+      by_shape.row(k) = by.transpose();
+    }
   }
+  skid = SkidCurve(problem.grid, std::move(curve));
 }
 
 Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, double variance,
@@ -189,8 +192,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
                               Eigen::MatrixXd* by_parameters, Eigen::Matrix<double, 2, kConsidered>* by_considered) {
   const LaneSight& sight = problem.sights[index];
   const double s = sight.time_s - problem.grid.origin_s;
-  const Eigen::VectorXd& curve = shaped.curve;
-  const SkidState state = EvaluateSkid(problem.grid, curve, s);
+  const SkidState state = shaped.skid.At(s);
   const Eigen::Vector3d centre(state.x, state.y, problem.ball_radius + state.height);
   Eigen::Matrix<double, 2, 3> by_point;
   Eigen::Matrix<double, 2, 11> by_camera;
@@ -212,7 +214,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
   const Eigen::Matrix2d whiten = covariance.llt().matrixL().solve(Eigen::Matrix2d::Identity());
   if (by_parameters) {
     Eigen::Matrix3Xd by_curve;
-    SkidPositionJacobian(problem.grid, curve, s, by_curve);
+    shaped.skid.PositionJacobian(s, by_curve);
     by_parameters->setZero(2, problem.size());
     SpreadToParameters(problem, shaped, whiten * by_point * by_curve, *by_parameters);
     by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
@@ -234,13 +236,12 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
   constexpr double kReach = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
   const PathProblem::Touch& touch = *problem.touch;
   const ShapedCurve shaped(problem, parameters);
-  const Eigen::VectorXd& curve = shaped.curve;
-  const SkidState state = EvaluateSkid(problem.grid, curve, touch.s);
+  const SkidState state = shaped.skid.At(touch.s);
   const Eigen::Vector2d off = Eigen::Vector2d(state.x, state.y) - touch.pin;
   const double distance = off.norm();
   if (by_parameters) {
     Eigen::Matrix3Xd by_curve;
-    SkidPositionJacobian(problem.grid, curve, touch.s, by_curve);
+    shaped.skid.PositionJacobian(touch.s, by_curve);
     Eigen::MatrixXd row = Eigen::MatrixXd::Zero(1, problem.size());
     SpreadToParameters(problem, shaped, off.transpose() / std::max(distance, 1e-6) * by_curve.topRows<2>() / touch.sd_m,
                        row);

@@ -57,7 +57,7 @@ struct PathProblem {
 struct ShapedCurve {
   ShapedCurve() = default;
   ShapedCurve(const PathProblem& problem, const Eigen::VectorXd& parameters);
-  Eigen::VectorXd curve;                                         // grid.size()
+  SkidCurve skid;
   Eigen::Matrix<double, Eigen::Dynamic, kTwoFriction> by_shape;  // knots x shape; empty: friction is free
 };
 

@@ -5,10 +5,13 @@
 // the whole path has ONE direction of acceleration d and a size a(t) = mu(t) g >= 0 that ends in a step to zero where
 // the ball begins to roll:
 //
-//   p(s) = p0 + v0 s + d(phi) Q(s),  Q'' = a on [laydown, roll), 0 elsewhere,  d(phi) = (sin phi, -cos phi): 0 is
-//   straight back a(s) = piecewise linear through 0.01 g + exp(l_k) at equally spaced knots, held constant beyond the
-//   first and the last height of the ball above rolling:  before laydown  u r - g r^2 / 2 (r = time to laydown),  after
-//   it hops one after another, the n-th  e^n u r - g r^2 / 2 (r = time since it began)
+//   p(s) = p0 + v0 s + d(phi) Q(s),   Q'' = a on [laydown, roll), 0 elsewhere
+//   d(phi) = (sin phi, -cos phi)      0 is straight back
+//   a(s) = 0.01 g + exp(l_k)          at equally spaced knots, linear between them, level beyond the first and the last
+//
+//   height of the ball above rolling:
+//     before laydown  u r - g r^2 / 2        r = time to laydown
+//     after it        e^n u r - g r^2 / 2    in the n-th of the hops one after another, r = time since it began
 //
 // Bounces: a landing at u takes the friction of its normal impulse m u (1 + e), the next ones e u, e^2 u, ...; together
 // mu u (1 + e) / (1 - e). The curve lets friction act in the bounces' flights too, 2 e u / (g (1 - e)) long, which
@@ -57,11 +60,37 @@ struct SkidState {
   double friction = 0;              // coefficient of the lane here, met or (before laydown, in the roll) not
 };
 
-// State at s for any parameters. Precondition: parameters.size() == grid.size().
-SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s);
+// A curve with what all times share worked out once.
+class SkidCurve {
+ public:
+  SkidCurve() = default;
+  // Precondition: parameters.size() == grid.size().
+  SkidCurve(const SkidGrid& grid, Eigen::VectorXd parameters);
 
-// Derivatives of (x, y, height) by the parameters, 3 x grid.size(), written over `jacobian`.
-void SkidPositionJacobian(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s,
-                          Eigen::Matrix3Xd& jacobian);
+  const SkidGrid& grid() const { return grid_; }
+  const Eigen::VectorXd& parameters() const { return p_; }
+
+  SkidState At(double s) const;
+  // Derivatives of (x, y, height) by the parameters, 3 x grid.size(), written over `jacobian`.
+  void PositionJacobian(double s, Eigen::Matrix3Xd& jacobian) const;
+
+ private:
+  // Step of speed along d(phi) at laydown and its derivatives by laydown and impact.
+  struct Kick {
+    double value = 0, by_laydown = 0, by_impact = 0;
+  };
+  double Friction(double s) const;  // m/s^2
+  Kick KickAtLaydown() const;
+
+  SkidGrid grid_;
+  Eigen::VectorXd p_;
+  Eigen::VectorXd free_;                  // exp(l_k), m/s^2
+  Eigen::ArrayXXd laid_;                  // knots x 2: the hats' integrals (skid_curve.cc) up to laydown
+  double dx_ = 0, dy_ = -1, roll_s_ = 0;  // d(phi); where the roll begins, not before laydown
+  Kick kick_;
+};
+
+// The state at one time, for any parameters. Precondition: parameters.size() == grid.size().
+SkidState EvaluateSkid(const SkidGrid& grid, const Eigen::VectorXd& parameters, double s);
 
 }  // namespace hookline::motion

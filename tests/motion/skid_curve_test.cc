@@ -33,7 +33,7 @@ TEST_CASE("derivatives of the curve agree with differences") {
   Eigen::Matrix3Xd jacobian;
   // In the air, in the bounce, sliding, on a knot, just before and after the roll begins, beyond the last knot.
   for (const double s : {-0.05, 0.05, 0.12, 0.4, 1.3, 1.82, 1.84, 2.1, 2.6}) {
-    SkidPositionJacobian(grid, p, s, jacobian);
+    SkidCurve(grid, p).PositionJacobian(s, jacobian);
     for (Eigen::Index i = 0; i < p.size(); ++i) {
       CAPTURE(s);
       CAPTURE(i);
