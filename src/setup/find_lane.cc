@@ -67,6 +67,45 @@ LaneSetup TrialFrom(const CoarseView& v, const cv::Size& size, double centre_slo
   return s;
 }
 
+// Between which places the lane has room among its neighbours, m.
+struct Room {
+  double from = -std::numeric_limits<double>::infinity(), to = std::numeric_limits<double>::infinity();
+};
+
+Room RoomOf(const std::vector<LaneInView>& lanes, std::size_t i) {
+  Room room;
+  for (const LaneInView& l : lanes) {
+    if (l.index < lanes[i].index) room.from = std::max(room.from, l.centre_x + kLeastSpacing);
+    if (l.index > lanes[i].index) room.to = std::min(room.to, l.centre_x - kLeastSpacing);
+  }
+  return room;
+}
+
+// A lane of which the coarse view saw hardly anything may be far off in its gap. Once the others have placed the
+// camera, it is put where most of both its edges show at one time or another.
+void PlaceInGap(const std::vector<cv::Mat>& pictures, EvidenceOptions look, std::size_t i, LaneSetup* trial,
+                std::vector<LaneInView>* lanes) {
+  constexpr double kStep = 0.02;  // m; half of what the window takes in where the lane is smallest
+  const Room room = RoomOf(*lanes, i);
+  if (!(room.to - room.from < 2 * kLeastSpacing)) return;
+  int most = 0;
+  double best = (*lanes)[i].centre_x;
+  for (double x = room.from; x <= room.to; x += kStep) {
+    const Evidence evidence = MeasureEvidence(pictures, *trial, {{(*lanes)[i].index, x}}, look);
+    int left = 0, right = 0;
+    for (const EdgePoint& e : evidence.edges) (e.side < 0 ? left : right) += 1;
+    // One edge alone may be somebody's side.
+    if (const int seen = left + right + 2 * std::min(left, right); seen > most) most = seen, best = x;
+  }
+  if (i > 0) {
+    (*lanes)[i].centre_x = best;
+    return;
+  }
+  // The own lane is the frame: all else moves.
+  trial->camera.position_in_lane.x() -= best;
+  for (std::size_t k = 1; k < lanes->size(); ++k) (*lanes)[k].centre_x -= best;
+}
+
 // Fits one coarse view and tells how much of what it expects is seen, 0..1. in_colour: edges are looked for where lane
 // and gutters differ most in luma and chroma together.
 struct Fitted {
@@ -89,11 +128,12 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
   // at: one of its edges must do until the fit finds more.
   if (const auto half = nearest(view.half_seen); half != view.half_seen.end() && OffAim(view, *half, centre_u) < 0.5 &&
                                                  OffAim(view, *nearest(view.lanes), centre_u) > 0.8) {
-    const CoarseLane lane = *half;
+    CoarseLane lane = *half;
     const bool free = std::none_of(view.lanes.begin(), view.lanes.end(), [&](const CoarseLane& l) {
       return std::abs(l.centre_slope - lane.centre_slope) < 1.3 * view.lane_slope;
     });
     if (free) {
+      lane.filled = true;
       view.lanes.insert(std::find_if(view.lanes.begin(), view.lanes.end(),
                                      [&](const CoarseLane& l) { return l.centre_slope > lane.centre_slope; }),
                         lane);
@@ -108,8 +148,11 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
 
   LaneSetup trial = TrialFrom(view, background.luma.size(), view.lanes[own].centre_slope);
   std::vector<LaneInView> lanes = {{0, 0.0}};
+  std::vector<std::size_t> filled;
+  if (view.lanes[own].filled) filled.push_back(0);
   for (std::size_t i = 0; i < view.lanes.size(); ++i) {
     if (i == own) continue;
+    if (view.lanes[i].filled) filled.push_back(lanes.size());
     const double x =
         (view.lanes[i].centre_slope - view.lanes[own].centre_slope) / view.lane_slope * lane::kNominalWidth;
     lanes.push_back({static_cast<int>(i) - static_cast<int>(own), x});
@@ -121,13 +164,15 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
   look.edge_level = edge_level;
   // First the median alone, to come near; then every layer, for what the bowler hides most of the time.
   std::vector<cv::Mat> pictures = {background.luma}, contrast;
+  const auto add_layers = [&] {
+    for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
+  };
   SetupFit fit;
   Evidence expected;
   const double pixel = std::max(1.0, background.luma.rows / 1080.0);
   constexpr std::array<double, 5> kWindows = {10.0, 6.0, 4.0, 3.0, 2.5};
   for (std::size_t round = 0; round < kWindows.size(); ++round) {
-    if (round == kWindows.size() - 2)
-      for (const Picture& layer : background.layers) pictures.push_back(layer.luma);
+    if (round == kWindows.size() - 2 && filled.empty()) add_layers();
     // In colour from the third round on the trial lies on the lane, near enough to tell its colour from the gutters'.
     if (round == 2 && in_colour) {
       contrast = ContrastPictures(background, trial);
@@ -148,7 +193,15 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
     if (!fit.usable) return Status(StatusCode::kLaneNotFound, "edges, foul line and pins seen do not fit one lane");
     trial = fit.setup;
     lanes = fit.lanes;
+    if (round == 1 && !filled.empty()) {
+      add_layers();
+      EvidenceOptions near = look;
+      near.window_px = kWindows.back() * pixel;
+      for (const std::size_t i : filled) PlaceInGap(pictures, near, i, &trial, &lanes);
+    }
   }
+  if (const Room room = RoomOf(lanes, 0); room.from > 0 || room.to < 0)
+    return Status(StatusCode::kLaneNotFound, "the lane aimed at was placed where its neighbours leave no room");
   Fitted out;
   out.fit = fit;
   out.lanes = lanes;

@@ -140,13 +140,12 @@ void FillGaps(const std::vector<PencilEdge>& edges, CoarseView* view) {
   double step = 1e9;
   for (std::size_t i = 1; i < view->lanes.size(); ++i)
     step = std::min(step, view->lanes[i].centre_slope - view->lanes[i - 1].centre_slope);
-  // Lane and two gutters are 60 in wide at least; with ball return and divider rarely over 80 in.
-  constexpr double kLeast = 60.0 / 41.5, kMost = 84.0 / 41.5;
+  // With ball return and divider two lanes are rarely over 80 in apart.
+  constexpr double kLeast = kLeastSpacing / lane::kNominalWidth, kMost = 84.0 / 41.5;
   std::vector<CoarseLane> all;
   for (std::size_t i = 0; i < view->lanes.size(); ++i) {
     if (i > 0) {
-      const double lo = view->lanes[i - 1].centre_slope + 0.97 * kLeast * w,
-                   hi = view->lanes[i].centre_slope - 0.97 * kLeast * w;
+      const double lo = view->lanes[i - 1].centre_slope + kLeast * w, hi = view->lanes[i].centre_slope - kLeast * w;
       const double gap = view->lanes[i].centre_slope - view->lanes[i - 1].centre_slope;
       const bool room = hi >= lo && gap < 2 * kMost * w && (step > kMost * w || gap < 2.35 * step);
       double best = -1;
@@ -161,6 +160,7 @@ void FillGaps(const std::vector<PencilEdge>& edges, CoarseView* view) {
         if (const double value = l.left_support + l.right_support + 0.2 - 0.2 * off; value > best) {
           best = value;
           hidden = l;
+          hidden.filled = true;
         }
       }
       if (best > 0) all.push_back(hidden);

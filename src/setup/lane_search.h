@@ -16,15 +16,20 @@
 #include <vector>
 
 #include "core/status.h"
+#include "lane/units.h"
 #include "setup/pencil.h"
 
 namespace hookline::setup {
+
+// Lane and two gutters are 60 in wide at least; less 3 % for what a coarse view is off.
+inline constexpr double kLeastSpacing = 0.97 * 60 * lane::kMetresPerInch;  // m, between two lanes' centre lines
 
 struct CoarseLane {
   double centre_slope = 0;                     // of the lane's centre line in the pencil
   double left_support = 0, right_support = 0;  // 0..1, edges of the sign all lanes share
   double rack_match = 0;                       // -1..1 correlation with ten standing pins
   double rack_row = 0;                         // r60 of this lane's own best match, px
+  bool filled = false;                         // hardly seen itself: the row of lanes has room for one there
 };
 
 struct CoarseView {
