@@ -152,8 +152,9 @@ TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not wher
   s.camera.position_ft = {0.2, -17, 4};
   s.camera.pitch_deg = 5;
   Seen seen = Look(s);
-  const Picture free = {.luma = seen.background.luma.clone()};
-  Picture hidden = {.luma = free.luma.clone()};
+  Picture free, hidden;
+  free.luma = seen.background.luma.clone();
+  hidden.luma = free.luma.clone();
   const auto fill = [&](double from_in, double to_in, double top_in, int level) {
     std::vector<cv::Point> corners;
     for (const Vector3d& at : {Vector3d(from_in, 0, 0), Vector3d(to_in, 0, 0), Vector3d(to_in, 760, top_in),
