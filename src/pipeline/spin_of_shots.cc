@@ -42,11 +42,16 @@ void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track
   if (!lands_in_view || rises > kRises) how.before_sd = per_speed * std::hypot(kLandsWith, kFallPerRise * rises);
   const motion::SurfaceSpin reading = motion::ReadSurfaceSpin(views, setup.camera, how);
   auto spin = measure::MeasureSpin(reading, *how.release_velocity, shot->hand);
-  // What the surface tells must be the spin that moved the ball. Light taken for a mark turns another way.
-  const Measure& by_path = shot->measures[MeasureId::kPathRevRpm];
-  if (spin.rev_rate_rpm.value && spin.axis_tilt_deg.value && by_path.value) {
+  // What the surface tells must be the spin that moved the ball: its level part's rate and direction. Light taken for a
+  // mark turns another way.
+  const auto off = [&](double seen, double sd, MeasureId id) {
+    const Measure& by_path = shot->measures[id];
+    return by_path.value && std::abs(seen - *by_path.value) > kAgreesSd * std::hypot(by_path.sd, sd);
+  };
+  if (spin.rev_rate_rpm.value && spin.axis_rotation_deg.value && spin.axis_tilt_deg.value) {
     const double level = *spin.rev_rate_rpm.value * std::cos(lane::RadiansFromDegrees(*spin.axis_tilt_deg.value));
-    if (std::abs(level - *by_path.value) > kAgreesSd * std::hypot(by_path.sd, spin.rev_rate_rpm.sd))
+    if (off(level, spin.rev_rate_rpm.sd, MeasureId::kPathRevRpm) ||
+        off(*spin.axis_rotation_deg.value, spin.axis_rotation_deg.sd, MeasureId::kPathTurnDeg))
       spin.rev_rate_rpm = spin.axis_rotation_deg = spin.axis_tilt_deg =
           Measure::None("What was seen on the ball's surface turns in another way than its path tells.");
   }

@@ -9,6 +9,7 @@
 #include "media/clip_writer.h"
 #include "pipeline/annotate_clip.h"
 #include "pipeline/measure_clip.h"
+#include "pipeline/spin_of_shots.h"
 #include "report/fixture.h"
 #include "scratch_folder.h"
 
@@ -135,4 +136,29 @@ TEST_CASE("an annotated clip that is stopped leaves nothing") {
   const Status status = pipeline::AnnotateClip(run, {}, folder / "out.mp4", after_some, stop);
   CHECK(status.code() == StatusCode::kStopped);
   CHECK(folder.Files() == 1);
+}
+
+// The level part of the spin is what moves the ball: a reading off the surface that goes another way is light taken for
+// marks.
+TEST_CASE("a spin off the surface that its path contradicts is not told" * doctest::test_suite("slow")) {
+  const auto run = pipeline::MeasureClip(std::string(HOOKLINE_SAMPLES) + "/hook.mp4", {}, kSilent, StopToken());
+  REQUIRE(run.ok());
+  REQUIRE(run->result.shots.size() == 1);
+  const Measures& seen = run->result.shots[0].measures;
+  REQUIRE(seen[MeasureId::kAxisRotationDeg].value);
+  REQUIRE(seen[MeasureId::kPathTurnDeg].value);
+  const auto rotation_when = [&](MeasureId id, double share) {
+    pipeline::ClipRun other = *run;
+    Measure& by_path = other.result.shots[0].measures[id];
+    by_path = Measure::Of(*by_path.value * share, by_path.sd);
+    pipeline::ReadSpins({}, &other);
+    return other.result.shots[0].measures[MeasureId::kAxisRotationDeg];
+  };
+  CHECK(*rotation_when(MeasureId::kPathTurnDeg, 1).value ==
+        doctest::Approx(*seen[MeasureId::kAxisRotationDeg].value).epsilon(1e-6));
+  for (const MeasureId id : {MeasureId::kPathTurnDeg, MeasureId::kPathRevRpm}) {
+    const Measure rotation = rotation_when(id, 2);
+    CHECK_FALSE(rotation.value);
+    CHECK(rotation.reason.find("another way") != std::string::npos);
+  }
 }
