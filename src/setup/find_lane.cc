@@ -86,10 +86,12 @@ Room RoomOf(const std::vector<LaneInView>& lanes, std::size_t i) {
 void PlaceInGap(const std::vector<cv::Mat>& pictures, EvidenceOptions look, std::size_t i, LaneSetup* trial,
                 std::vector<LaneInView>* lanes) {
   constexpr double kStep = 0.02;  // m; half of what the window takes in where the lane is smallest
-  const Room room = RoomOf(*lanes, i);
-  if (!(room.to - room.from < 2 * kLeastSpacing)) return;
+  constexpr double kReach = 0.8;  // m, where the row of lanes has no other end
+  Room room = RoomOf(*lanes, i);
   int most = 0;
   double best = (*lanes)[i].centre_x;
+  if (!std::isfinite(room.from)) room.from = best - kReach;
+  if (!std::isfinite(room.to)) room.to = best + kReach;
   for (double x = room.from; x <= room.to; x += kStep) {
     const Evidence evidence = MeasureEvidence(pictures, *trial, {{(*lanes)[i].index, x}}, look);
     int left = 0, right = 0;
@@ -106,6 +108,25 @@ void PlaceInGap(const std::vector<cv::Mat>& pictures, EvidenceOptions look, std:
   for (std::size_t k = 1; k < lanes->size(); ++k) (*lanes)[k].centre_x -= best;
 }
 
+// The place of a lane that the camera aims straight at, where the lanes seen leave room for one and the nearest of them
+// lies well beside the aim.
+std::optional<double> SlopeAtAim(const CoarseView& view, double centre_u) {
+  constexpr double kBeside = 0.8;
+  std::optional<double> slope;
+  double least = 0.5;
+  for (const CoarseLane& l : view.lanes)
+    if (OffAim(view, l, centre_u) < kBeside) return std::nullopt;
+  for (double s = -4 * view.lane_slope; s < 4 * view.lane_slope; s += 0.02 * view.lane_slope) {
+    CoarseLane lane;
+    lane.centre_slope = s;
+    const bool free = std::none_of(view.lanes.begin(), view.lanes.end(), [&](const CoarseLane& l) {
+      return std::abs(l.centre_slope - s) < kLeastSpacing / lane::kNominalWidth * view.lane_slope;
+    });
+    if (const double off = OffAim(view, lane, centre_u); free && off < least) least = off, slope = s;
+  }
+  return slope;
+}
+
 // Fits one coarse view and tells how much of what it expects is seen, 0..1. in_colour: edges are looked for where lane
 // and gutters differ most in luma and chroma together.
 struct Fitted {
@@ -117,7 +138,7 @@ struct Fitted {
 };
 
 Result<Fitted> FitView(CoarseView view, const Background& background, double edge_level, const FindLaneOptions& options,
-                       bool in_colour) {
+                       bool in_colour, std::optional<double> slope_at_aim = std::nullopt) {
   const double centre_u = 0.5 * (background.luma.cols - 1);
   const auto nearest = [&](const std::vector<CoarseLane>& lanes) {
     return std::min_element(lanes.begin(), lanes.end(), [&](const CoarseLane& a, const CoarseLane& b) {
@@ -138,6 +159,14 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
                                      [&](const CoarseLane& l) { return l.centre_slope > lane.centre_slope; }),
                         lane);
     }
+  }
+  if (slope_at_aim) {
+    CoarseLane lane;
+    lane.centre_slope = *slope_at_aim;
+    lane.filled = true;
+    view.lanes.insert(std::find_if(view.lanes.begin(), view.lanes.end(),
+                                   [&](const CoarseLane& l) { return l.centre_slope > *slope_at_aim; }),
+                      lane);
   }
   const auto aim = static_cast<std::size_t>(nearest(view.lanes) - view.lanes.begin());
   const auto chosen = static_cast<std::ptrdiff_t>(aim) + options.lane_offset;
@@ -202,6 +231,17 @@ Result<Fitted> FitView(CoarseView view, const Background& background, double edg
   }
   if (const Room room = RoomOf(lanes, 0); room.from > 0 || room.to < 0)
     return Status(StatusCode::kLaneNotFound, "the lane aimed at was placed where its neighbours leave no room");
+  if (slope_at_aim) {
+    // Nothing but the aim spoke for this lane so far: both its edges have to.
+    constexpr double kShareOfEdges = 0.45;
+    const int of_one = MeasureEvidence({pictures[0]}, trial, {{0, 0.0}}, look).edges_expected / 2;
+    for (const double side : {-1.0, 1.0}) {
+      const auto seen = std::count_if(expected.edges.begin(), expected.edges.end(),
+                                      [&](const EdgePoint& e) { return e.lane == 0 && !e.mark && e.side * side > 0; });
+      if (static_cast<double>(seen) < kShareOfEdges * of_one)
+        return Status(StatusCode::kLaneNotFound, "no edges of a lane were seen where the camera aims");
+    }
+  }
   Fitted out;
   out.fit = fit;
   out.lanes = lanes;
@@ -302,6 +342,10 @@ Result<LaneSetup> FindLane(const Background& background, const FindLaneOptions& 
       view.foul_row /= scale;
       view.focal_px /= scale;
       auto fitted = FitView(view, background, edge_level, options, false);
+      // A lane aimed at whose pins are down and whose edges are faint beside the others' is easily left out.
+      if (const auto slope = SlopeAtAim(view, 0.5 * (background.luma.cols - 1)); slope && options.lane_offset == 0)
+        if (auto aimed = FitView(view, background, edge_level, options, false, slope); aimed.ok())
+          fitted = std::move(aimed);
       // Brightness first: it is sharper. Colour where brightness hardly shows the edges.
       if (!fitted.ok() || worth(*fitted) < 0.85) {
         if (auto coloured = FitView(view, background, edge_level, options, true); coloured.ok())

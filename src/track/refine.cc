@@ -12,6 +12,9 @@
 namespace hookline::track {
 namespace {
 
+// Of sights on the lane whose rim is seen for less than this share a third are a reflection or a pin beside the ball
+// (for less than 0.4 half of them), of those above one in a hundred (docs/accuracy.md).
+constexpr double kSeenOnLane = 0.5;
 constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
 constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 // In front of the pins encoders spend their bits on the pins and show the ball where it was: half a frame's way on the
@@ -245,7 +248,7 @@ void Refiner::Calibrate(RefineReport& report) {
   kept_.assign(n, false);
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
-    if (!Believed(fits_[i]) || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
+    if (!Believed(fits_[i]) || fits_[i].fit.seen_share < kSeenOnLane || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
         (gutter_s_ && fits_[i].step->time_s > *gutter_s_))
       continue;
     if ((start_s_ && fits_[i].step->time_s < *start_s_) || air_[i]) continue;

@@ -146,7 +146,8 @@ TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the 
 
 // Lanes in pairs with a ball return's width between the pairs. Most of the time something stands before the own lane
 // whose side runs down the gap like a lane's edge; once it is gone.
-TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not where something else's does") {
+TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not where something else's does" *
+          doctest::test_suite("slow")) {
   synth::Scenario s = Base();
   s.lanes.centres_in = {-148.75, -65.5, 0, 83.25, 148.75};
   s.camera.position_ft = {0.2, -17, 4};
@@ -171,6 +172,39 @@ TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not wher
   fill(-27, 27, 24, lane_level / 3);
   fill(3.5, 27, 0, lane_level);
   seen.background = setup::StillBackground({hidden, free, hidden, hidden, free, hidden, hidden, hidden});
+  const auto found = setup::FindLane(seen.background);
+  REQUIRE_MESSAGE(found.ok(), found.status().sentence());
+  CheckLane(seen, *found, 0.3, 0.6, 0.6);
+}
+
+// At the end of the row, its pins down and its edges faint, as after a first ball: the camera aims at it all the same.
+TEST_CASE("a lane aimed at is found by its edges though the others are plainer and its pins are down" *
+          doctest::test_suite("slow")) {
+  synth::Scenario s = Base();
+  s.lanes.centres_in = {-212, -140, -66, 0};
+  s.camera.position_ft = {-0.5, -17, 5};
+  Seen seen = Look(s);
+  cv::Mat& luma = seen.background.luma;
+  // Faint: most of the way to one level around the lane, and what stands at its end as dark as the pit.
+  const auto patch = [&](double from_in, double to_in, double from_ft, double to_ft, double top_in) {
+    std::vector<cv::Point> corners;
+    const double from = lane::InchesFromMetres(lane::MetresFromFeet(from_ft)),
+                 to = lane::InchesFromMetres(lane::MetresFromFeet(to_ft));
+    for (const Vector3d& at : {Vector3d(from_in, from, 0), Vector3d(to_in, from, 0), Vector3d(to_in, to, top_in),
+                               Vector3d(from_in, to, top_in)}) {
+      const auto p = camera::ImageFromLane(seen.camera, at * lane::kMetresPerInch);
+      REQUIRE(p);
+      corners.emplace_back(static_cast<int>(std::lround(p->x())), static_cast<int>(std::lround(p->y())));
+    }
+    return corners;
+  };
+  cv::Mat where(luma.size(), CV_8UC1, cv::Scalar(0));
+  cv::fillConvexPoly(where, patch(-32, 32, 0.2, 59, 0), 255);
+  cv::Mat fainter;
+  luma.convertTo(fainter, -1, 0.2, 0.8 * cv::mean(luma, where)[0]);
+  fainter.copyTo(luma, where);
+  cv::fillConvexPoly(luma, patch(-24, 24, 59.8, 59.8, 17), 20);
+  for (Picture& layer : seen.background.layers) layer.luma = luma;
   const auto found = setup::FindLane(seen.background);
   REQUIRE_MESSAGE(found.ok(), found.status().sentence());
   CheckLane(seen, *found, 0.3, 0.6, 0.6);
