@@ -12,9 +12,9 @@
 namespace hookline::track {
 namespace {
 
-// Of sights on the lane whose rim is seen for less than this share a third are a reflection or a pin beside the ball
-// (for less than 0.4 half of them), of those above one in a hundred (docs/accuracy.md).
-constexpr double kSeenOnLane = 0.5;
+// Of sights far down the lane whose rim is seen for less than this share a third are a reflection or a pin beside the
+// ball (for less than 0.4 half of them), of those above one in a hundred (docs/accuracy.md).
+constexpr double kSeenFarDown = 0.45, kSeenFromY = 9;  // m
 constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
 constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 // In front of the pins encoders spend their bits on the pins and show the ball where it was: half a frame's way on the
@@ -32,6 +32,9 @@ constexpr double kSurfaceRadius = 11;  // px, least
 constexpr double kSurfaceSpan = 0.8;   // s from the first
 constexpr double kSurfaceSeen = 0.75;  // share of the rim
 constexpr std::size_t kSurfacePatches = 60;
+
+// Far down the lane: a reflection or a pin beside the ball as likely as the ball.
+bool HardlySeen(const Fitted& f) { return f.contact.y() > kSeenFromY && f.fit.seen_share < kSeenFarDown; }
 
 }  // namespace
 
@@ -248,7 +251,7 @@ void Refiner::Calibrate(RefineReport& report) {
   kept_.assign(n, false);
   std::vector<Eigen::Matrix2d> lane_from_px(n, Eigen::Matrix2d::Zero());
   for (std::size_t i = 0; i < n; ++i) {
-    if (!Believed(fits_[i]) || fits_[i].fit.seen_share < kSeenOnLane || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
+    if (!Believed(fits_[i]) || HardlySeen(fits_[i]) || fits_[i].contact.y() > lane::kHeadPinY + 0.1 ||
         (gutter_s_ && fits_[i].step->time_s > *gutter_s_))
       continue;
     if ((start_s_ && fits_[i].step->time_s < *start_s_) || air_[i]) continue;
@@ -351,7 +354,7 @@ bool Refiner::Plausible() const {
   for (std::size_t i = 0; i < fits_.size(); ++i) {
     if (gutter_s_ && fits_[i].step->time_s > *gutter_s_) continue;
     if (start_s_ && fits_[i].step->time_s < *start_s_) continue;
-    if (fits_[i].step->hit && !air_[i]) ++asked, kept += kept_[i];
+    if (fits_[i].step->hit && !air_[i] && !HardlySeen(fits_[i])) ++asked, kept += kept_[i];
     if (!kept_[i]) continue;
     ys.emplace_back(fits_[i].step->time_s, fits_[i].contact.y(), 1);
     xs.emplace_back(fits_[i].step->time_s, fits_[i].contact.x(), 1);
