@@ -12,8 +12,8 @@
 namespace hookline::track {
 namespace {
 
-// Of sights far down the lane whose rim is seen for less than this share a third are a reflection or a pin beside the
-// ball (for less than 0.4 half of them), of those above one in a hundred (docs/accuracy.md).
+// Of sights far down the lane whose rim is seen for less than half, two in five are a reflection or a pin beside the
+// ball; of all others one in a hundred (docs/accuracy.md).
 constexpr double kSeenFarDown = 0.45, kSeenFromY = 9;  // m
 constexpr double kFloorPx = 0.03;   // standard deviation that no sight goes below: pixel grid, interpolation
 constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
