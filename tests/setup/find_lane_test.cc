@@ -67,6 +67,20 @@ void CheckLane(const Seen& seen, const LaneSetup& found, double front_board, dou
     }
 }
 
+// Where the picture shows a piece of the hall between two places across (in) and two down the lane (ft), its far side
+// raised by `top_in`.
+std::vector<cv::Point> Quad(const Seen& seen, double from_in, double to_in, double from_ft, double to_ft,
+                            double top_in) {
+  std::vector<cv::Point> corners;
+  for (const Vector3d& at : {Vector3d(from_in, 12 * from_ft, 0), Vector3d(to_in, 12 * from_ft, 0),
+                             Vector3d(to_in, 12 * to_ft, top_in), Vector3d(from_in, 12 * to_ft, top_in)}) {
+    const auto p = camera::ImageFromLane(seen.camera, at * lane::kMetresPerInch);
+    REQUIRE(p);
+    corners.emplace_back(static_cast<int>(std::lround(p->x())), static_cast<int>(std::lround(p->y())));
+  }
+  return corners;
+}
+
 }  // namespace
 
 TEST_CASE("the lane is found from behind, with its width, arrows and neighbours") {
@@ -157,14 +171,7 @@ TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not wher
   free.luma = seen.background.luma.clone();
   hidden.luma = free.luma.clone();
   const auto fill = [&](double from_in, double to_in, double top_in, int level) {
-    std::vector<cv::Point> corners;
-    for (const Vector3d& at : {Vector3d(from_in, 0, 0), Vector3d(to_in, 0, 0), Vector3d(to_in, 760, top_in),
-                               Vector3d(from_in, 760, top_in)}) {
-      const auto p = camera::ImageFromLane(seen.camera, at * lane::kMetresPerInch);
-      REQUIRE(p);
-      corners.emplace_back(static_cast<int>(std::lround(p->x())), static_cast<int>(std::lround(p->y())));
-    }
-    cv::fillConvexPoly(hidden.luma, corners, level, cv::LINE_AA);
+    cv::fillConvexPoly(hidden.luma, Quad(seen, from_in, to_in, 0, 63.3, top_in), level, cv::LINE_AA);
   };
   const auto spot = camera::ImageFromLane(seen.camera, {0, 5, 0});
   REQUIRE(spot);
@@ -186,24 +193,12 @@ TEST_CASE("a lane aimed at is found by its edges though the others are plainer a
   Seen seen = Look(s);
   cv::Mat& luma = seen.background.luma;
   // Faint: most of the way to one level around the lane, and what stands at its end as dark as the pit.
-  const auto patch = [&](double from_in, double to_in, double from_ft, double to_ft, double top_in) {
-    std::vector<cv::Point> corners;
-    const double from = lane::InchesFromMetres(lane::MetresFromFeet(from_ft)),
-                 to = lane::InchesFromMetres(lane::MetresFromFeet(to_ft));
-    for (const Vector3d& at : {Vector3d(from_in, from, 0), Vector3d(to_in, from, 0), Vector3d(to_in, to, top_in),
-                               Vector3d(from_in, to, top_in)}) {
-      const auto p = camera::ImageFromLane(seen.camera, at * lane::kMetresPerInch);
-      REQUIRE(p);
-      corners.emplace_back(static_cast<int>(std::lround(p->x())), static_cast<int>(std::lround(p->y())));
-    }
-    return corners;
-  };
   cv::Mat where(luma.size(), CV_8UC1, cv::Scalar(0));
-  cv::fillConvexPoly(where, patch(-32, 32, 0.2, 59, 0), 255);
+  cv::fillConvexPoly(where, Quad(seen, -32, 32, 0.2, 59, 0), 255);
   cv::Mat fainter;
   luma.convertTo(fainter, -1, 0.2, 0.8 * cv::mean(luma, where)[0]);
   fainter.copyTo(luma, where);
-  cv::fillConvexPoly(luma, patch(-24, 24, 59.8, 59.8, 17), 20);
+  cv::fillConvexPoly(luma, Quad(seen, -24, 24, 59.8, 59.8, 17), 20);
   for (Picture& layer : seen.background.layers) layer.luma = luma;
   const auto found = setup::FindLane(seen.background);
   REQUIRE_MESSAGE(found.ok(), found.status().sentence());
