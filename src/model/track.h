@@ -17,6 +17,8 @@ struct BallSight {
   double time_s = 0;
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();  // px, distorted (as in the picture), reference frame
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
+  // sd in u and v of what this sight and its neighbours are off alike, px: in no covariance, no scatter shows it.
+  Eigen::Vector2d lasting_sd = Eigen::Vector2d::Zero();
   Eigen::Vector2d p_in_frame = Eigen::Vector2d::Zero();  // px, as in that very frame (for drawing)
   double radius_px = 0;                                  // radius expected from the lane setup at that place
   bool in_air = false;                                   // still in free flight or a bounce, by how it falls

@@ -495,7 +495,8 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const std::size_t free_components = components.size();
   const double free_most = most;
   const Eigen::VectorXd free_curve = winner;
-  std::deque<PathProblem> problems;  // of the components, which keep their addresses
+  // Of the components, which keep their addresses; of each kind one with a roll, then one that slides on.
+  std::deque<PathProblem> problems;
   for (const double deviation : {1.0, options.close_deviation}) {
     PathProblem& stepped = problems.emplace_back(problem);
     PathProblem& stepped_slides = problems.emplace_back(slides);
@@ -558,6 +559,22 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
         for (const auto k : {kLaydown, kImpact, kBounce}) start[k] = found[k];
         add_component(own, rolls, start);
       }
+    }
+  }
+  // Where it lands bears on where it rolls: if it slides to the pins in the heaviest of all, that one again with a
+  // roll.
+  const auto heaviest = std::max_element(components.begin(), components.end(),
+                                         [](const auto& a, const auto& b) { return a.log_weight < b.log_weight; });
+  if (heaviest->parameters[kRoll] > end) {
+    const auto place = static_cast<std::size_t>(heaviest - components.begin());
+    const auto slid =
+        std::find_if(problems.begin(), problems.end(), [&](const auto& p) { return &p == kept_of[place]; });
+    const PathProblem& rolling = slid == problems.end() ? problem : *(slid - 1);
+    const Eigen::VectorXd from = kept[place].parameters;
+    for (const double roll_ft : {44.0, 49.0, 54.0}) {
+      Eigen::VectorXd start = from;
+      start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
+      add_component(rolling, true, start);
     }
   }
   const PathMixer mixer = [&] {

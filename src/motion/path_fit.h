@@ -53,10 +53,11 @@ struct PathFitOptions {
   double climb_sd = 0.35;
   double roll_start_ft = 48;  // prior of where rolling begins, ft: the last 15 ft or less (common practice, no source)
   double roll_start_sd_ft = 8;
-  double centre_bias_px =
-      0.06;  // sd of the lasting error of a sight's centre, px: this plus a share of the disc's radius
-  double centre_bias_share = 0.004;
-  double centre_bias_s = 0.4;        // s over which that error lasts
+  // sd of the lasting error of any sight's centre, px: this plus a share of the disc's radius; the sight's own
+  // (lasting_sd) comes on top.
+  double centre_bias_px = 0.02;
+  double centre_bias_share = 0.001;
+  double centre_bias_s = 0.2;        // s over which that error lasts
   double ball_radius_sd_m = 0.0004;  // rule: diameter 8.500 to 8.595 in
   double readout_sd_s = 0.004;  // sd of the sensor's readout over the picture's height, unknown; 0 for a global shutter
   double time_sd_s = 0.0001;    // sd of a time stamp

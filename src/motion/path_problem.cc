@@ -199,13 +199,14 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
   Eigen::Vector2d projected =
       ProjectWithDerivatives(*problem.setup, centre, &by_point, by_considered ? &by_camera : nullptr);
 
-  const double bias_sd = problem.options->centre_bias_px + problem.options->centre_bias_share * sight.radius_px;
+  const double always = problem.options->centre_bias_px + problem.options->centre_bias_share * sight.radius_px;
+  const Eigen::Vector2d bias_sd = (sight.lasting_sd.array().square() + always * always).sqrt();
   const double f = std::clamp(s / problem.bias_spacing_s, 0.0, problem.bias_knots - 1.0);
   const int knot = std::min(static_cast<int>(f), problem.bias_knots - 2);
   const double share = f - knot;
   const Eigen::Index bu = problem.grid.size() + knot, bv = bu + problem.bias_knots;
-  projected.x() += bias_sd * ((1 - share) * parameters[bu] + share * parameters[bu + 1]);
-  projected.y() += bias_sd * ((1 - share) * parameters[bv] + share * parameters[bv + 1]);
+  projected.x() += bias_sd.x() * ((1 - share) * parameters[bu] + share * parameters[bu + 1]);
+  projected.y() += bias_sd.y() * ((1 - share) * parameters[bv] + share * parameters[bv + 1]);
 
   // A time stamp's error moves the ball along its own path; taken at the sight, not fitted.
   const Eigen::Vector2d flow = by_point.leftCols<2>() * Eigen::Vector2d(state.vx, state.vy);
@@ -217,10 +218,10 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     shaped.skid.PositionJacobian(s, by_curve);
     by_parameters->setZero(2, problem.size());
     SpreadToParameters(problem, shaped, whiten * by_point * by_curve, *by_parameters);
-    by_parameters->col(bu) = whiten.col(0) * bias_sd * (1 - share);
-    by_parameters->col(bu + 1) = whiten.col(0) * bias_sd * share;
-    by_parameters->col(bv) = whiten.col(1) * bias_sd * (1 - share);
-    by_parameters->col(bv + 1) = whiten.col(1) * bias_sd * share;
+    by_parameters->col(bu) = whiten.col(0) * bias_sd.x() * (1 - share);
+    by_parameters->col(bu + 1) = whiten.col(0) * bias_sd.x() * share;
+    by_parameters->col(bv) = whiten.col(1) * bias_sd.y() * (1 - share);
+    by_parameters->col(bv + 1) = whiten.col(1) * bias_sd.y() * share;
   }
   if (by_considered) {
     by_considered->setZero();
@@ -253,6 +254,8 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
 namespace {
 
 constexpr int kMostIterations = 40;
+// Of the cost; the cut-off loss is that of the first search, which only has to find the right one of several minima.
+constexpr double kTolerance = 1e-6, kRoughTolerance = 1e-4;
 
 // Gives a search up that would not come down to a bound.
 class GivesUp : public ceres::IterationCallback {
@@ -298,10 +301,13 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
                                    solution.parameters.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
+  // The cost has kinks where the ball lands and hops, and many a step is refused: a dogleg goes on from there without a
+  // new factorisation, but a first search from afar ends in the right minimum less often.
+  options.trust_region_strategy_type = cut_off_loss ? ceres::LEVENBERG_MARQUARDT : ceres::DOGLEG;
   options.max_num_iterations = kMostIterations;
   GivesUp gives_up(bound);
   if (std::isfinite(bound)) options.callbacks.push_back(&gives_up);
-  options.function_tolerance = 1e-6;
+  options.function_tolerance = cut_off_loss ? kRoughTolerance : kTolerance;
   options.parameter_tolerance = 1e-8;
   options.logging_type = ceres::SILENT;
   options.num_threads = 1;

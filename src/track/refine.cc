@@ -21,10 +21,12 @@ constexpr double kCodecLag = 0.35;  // of a frame's way, where that is small
 // average, where that is small, a quarter more or less.
 constexpr double kPinLagMean = 0.5;
 constexpr double kPinLag = 0.25;
-constexpr double kPinGlare = 0.03;     // of the radius, up or down, in front of the pins
-constexpr double kPinSide = 0.015;     // of the radius, sideways: white pins and dark gaps beside the rim
-constexpr double kPinSidePx = 0.04;    // and px
-constexpr double kPinLasts = 0.12;     // s over which these last
+constexpr double kPinGlare = 0.03;   // of the radius, up or down, in front of the pins
+constexpr double kPinSide = 0.015;   // of the radius, sideways: white pins and dark gaps beside the rim
+constexpr double kPinSidePx = 0.04;  // and px
+// What makes a centre scatter (a pattern that turns, lamps in the gloss, an edge of the lane behind the rim) makes its
+// neighbours wrong alike too, by about as much, and no more than so many px (docs/accuracy.md).
+constexpr double kLastingU = 0.7, kLastingV = 1.0, kMostLastingPx = 0.25;
 constexpr std::size_t kBlurBalls = 5;  // balls over the track that choose blur, tone curve, exposure and chroma's place
 constexpr double kBlock = 8;           // px, half a block of the encoders
 // Patches handed on for looking at the ball's surface.
@@ -411,6 +413,10 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     const Eigen::DiagonalMatrix<double, 2> grow(report.scale_u, report.scale_v);
     s.covariance = grow * f.fit.covariance * grow;
     s.covariance.diagonal().array() += kFloorPx * kFloorPx;
+    Eigen::Matrix2d lasting =
+        Eigen::Vector2d(kLastingU * kLastingU * s.covariance(0, 0), kLastingV * kLastingV * s.covariance(1, 1))
+            .cwiseMin(kMostLastingPx * kMostLastingPx)
+            .asDiagonal();
     // Where the ball moves by less than a pixel a frame, encoders let it lag behind: they take the last picture over
     // with a rounded shift. Some 0.1 px, alike over several frames, so that the scatter does not show it.
     const double moved = f.velocity.norm() * frame_s_;
@@ -418,24 +424,23 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
       const Eigen::Vector2d along = f.velocity.normalized();
       double lag = kCodecLag * moved / (1 + moved * moved / 0.25);
       // In front of the pins the top of a glossy ball mirrors them, so that its rim melts into what is behind, and
-      // encoders spend their bits on the pins. Both last, which sights taken as independent can only say by weighing
-      // less each.
+      // encoders spend their bits on the pins. Both last.
       const cv::Rect& pins = corridor_.pins();
       if (pins.area() > 0) {
         const double into = pins.y + pins.height - (f.fit.p.y() - f.radius);
         const double share = std::clamp((into + kBlock) / (kBlock + f.radius), 0.0, 1.0);
-        const double weight = share * std::sqrt(std::max(1.0, kPinLasts / frame_s_));
         const double way = moved / (1 + moved * moved);
         s.p_in_image += share * kPinLagMean * way * along;
-        lag = std::hypot(lag, weight * kPinLag * way);
-        const Eigen::Vector2d glare = weight * kPinGlare * f.radius * corridor_.Down(f.contact);
-        s.covariance += glare * glare.transpose();
+        lag = std::hypot(lag, share * kPinLag * way);
+        const Eigen::Vector2d glare = share * kPinGlare * f.radius * corridor_.Down(f.contact);
+        lasting += glare * glare.transpose();
         const Eigen::Vector2d down = corridor_.Down(f.contact), across(-down.y(), down.x());
-        const double side = weight * (kPinSide * f.radius + kPinSidePx);
-        s.covariance += side * side * across * across.transpose();
+        const double side = share * (kPinSide * f.radius + kPinSidePx);
+        lasting += side * side * across * across.transpose();
       }
-      s.covariance += lag * lag * along * along.transpose();
+      lasting += lag * lag * along * along.transpose();
     }
+    s.lasting_sd = lasting.diagonal().cwiseSqrt();
     s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, s.p_in_image);
     s.radius_px = f.radius;
     s.in_air = air_[i];

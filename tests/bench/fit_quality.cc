@@ -185,7 +185,7 @@ std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, 
   for (Eigen::Index a = 0; a < sights; ++a) {
     for (Eigen::Index b = 0; b < sights; ++b) {
       const BallSight &sa = track.sights[static_cast<std::size_t>(a)], &sb = track.sights[static_cast<std::size_t>(b)];
-      const double both = (f.bias_px + f.bias_share * sa.radius_px) * (f.bias_px + f.bias_share * sb.radius_px) *
+      const double both = LastingError(f, sa.radius_px) * LastingError(f, sb.radius_px) *
                           std::exp(-std::abs(sa.time_s - sb.time_s) / f.bias_s);
       for (int c = 0; c < 2; ++c) noise(2 * a + c, 2 * b + c) = both + (a == b ? f.noise_px * f.noise_px : 0);
     }
@@ -250,8 +250,7 @@ int Run(int tracks, int seed, const Kind& kind) {
     Filming f;
     f.rate = kind.rate;
     f.noise_px = kind.noise_px;
-    f.bias_px = 0.06;
-    f.bias_share = 0.004;
+    LastingAsMeasured(f);
     const Track track = Film(Roll(scene.release), truth.camera, f, random, scene.laydown_s);
     motion::PathFitOptions options;
     options.readout_sd_s = 0;

@@ -198,7 +198,8 @@ struct Filming {
   double rate = 60;
   double noise_px = 0.15;
   double stated_noise = 1;                           // stated sd over true sd
-  double bias_px = 0, bias_share = 0, bias_s = 0.4;  // lasting error of the centre
+  double bias_px = 0, bias_share = 0, bias_s = 0.2;  // lasting error of the centre, of any sight
+  double bias_of_noise = 0;                          // and as a share of the noise, which the sights tell
   double first_y = 0.6;                              // m: not seen before
   double last_y = 18.2;                              // m: not seen beyond
   double missing = 0.03;
@@ -206,6 +207,18 @@ struct Filming {
   bool burst = false;    // some pictures in a row on a mirror image
   double readout_s = 0;  // of the sensor over the height
 };
+
+// The lasting error as the tracker's sights have it (docs/accuracy.md).
+inline void LastingAsMeasured(Filming& f) {
+  f.bias_px = 0.02;
+  f.bias_share = 0.001;
+  f.bias_of_noise = 0.85;
+}
+
+// sd of the lasting error of a disc of that radius, px.
+inline double LastingError(const Filming& f, double radius_px) {
+  return std::hypot(f.bias_px + f.bias_share * radius_px, f.bias_of_noise * f.noise_px);
+}
 
 // What a tracker would hand over, in a clip where the laydown is at `laydown_s`.
 inline Track Film(const TrueShot& shot, const CameraModel& camera, const Filming& f, std::mt19937& random,
@@ -239,7 +252,7 @@ inline Track Film(const TrueShot& shot, const CameraModel& camera, const Filming
     sight.frame = i;
     sight.time_s = t;
     sight.radius_px = camera::BallRadiusPx(camera, {s.x, s.y, lane::kBallDiameter / 2}, lane::kBallDiameter / 2);
-    const double bias = f.bias_px + f.bias_share * sight.radius_px;
+    const double bias = LastingError(f, sight.radius_px);
     sight.p_in_image =
         *uv + Eigen::Vector2d(f.noise_px * normal(random) + bias * bu, f.noise_px * normal(random) + bias * bv);
     if (uniform(random) < f.outliers)
@@ -250,6 +263,7 @@ inline Track Film(const TrueShot& shot, const CameraModel& camera, const Filming
     }
     sight.p_in_frame = sight.p_in_image;
     sight.covariance = Eigen::Matrix2d::Identity() * std::pow(f.noise_px * f.stated_noise, 2);
+    sight.lasting_sd.setConstant(f.bias_of_noise * f.noise_px);
     track.sights.push_back(sight);
   }
   return track;

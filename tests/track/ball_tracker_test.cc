@@ -33,7 +33,9 @@ Errors Compare(const Track& track, const Scene& scene, const std::function<Eigen
   for (const BallSight& s : track.sights) {
     const Eigen::Vector2d d = s.p_in_image - scene.Pixel(path(s.time_s - from));
     e.bias_u += d.x(), e.bias_v += d.y();
-    e.nees += d.dot(s.covariance.inverse() * d);
+    Eigen::Matrix2d covariance = s.covariance;
+    covariance.diagonal() += s.lasting_sd.cwiseAbs2();
+    e.nees += d.dot(covariance.inverse() * d);
     e.worst = std::max(e.worst, d.norm());
     ++e.n;
   }
@@ -77,8 +79,8 @@ TEST_CASE("a hooking ball is followed to the pins, to a tenth of a pixel and wit
   CHECK(std::abs(e.bias_u) < 0.04);
   CHECK(std::abs(e.bias_v) < 0.06);
   CHECK(e.worst < 0.6);
-  // Two degrees of freedom: 2 when the covariance is that of the errors. It also holds what encoders do to a slow ball
-  // (some 0.1 px), which a picture drawn here has not.
+  // Two degrees of freedom: 2 when the covariance, what lasts included, is that of the errors. It also holds what
+  // encoders do to a slow ball (some 0.1 px), which a picture drawn here has not.
   CHECK(e.nees > 0.25);
   CHECK(e.nees < 3);
   for (std::size_t i = 1; i < t.sights.size(); ++i) CHECK(t.sights[i].time_s > t.sights[i - 1].time_s);
