@@ -563,14 +563,11 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   }
   // Where it lands bears on where it rolls: if it slides to the pins in the heaviest of all, that one again with a
   // roll.
-  const auto heaviest = std::max_element(components.begin(), components.end(),
-                                         [](const auto& a, const auto& b) { return a.log_weight < b.log_weight; });
-  if (heaviest->parameters[kRoll] > end) {
-    const auto place = static_cast<std::size_t>(heaviest - components.begin());
+  if (winner[kRoll] > end) {
     const auto slid =
-        std::find_if(problems.begin(), problems.end(), [&](const auto& p) { return &p == kept_of[place]; });
+        std::find_if(problems.begin(), problems.end(), [&](const auto& p) { return &p == winner_problem; });
     const PathProblem& rolling = slid == problems.end() ? problem : *(slid - 1);
-    const Eigen::VectorXd from = kept[place].parameters;
+    const Eigen::VectorXd from = winner_parameters;
     for (const double roll_ft : {44.0, 49.0, 54.0}) {
       Eigen::VectorXd start = from;
       start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
