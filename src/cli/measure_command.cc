@@ -55,7 +55,7 @@ struct MeasureArguments {
   std::vector<std::string> blur_boxes;
   pipeline::BlurOptions blur;
   std::optional<int> lane;
-  std::optional<double> ball_rg_in;
+  std::optional<double> ball_rg_in, readout_ms;
   bool force = false;
   KeepArguments keep;
   std::string setup_text;  // of the library
@@ -101,6 +101,7 @@ int MeasureOne(const MeasureArguments& a, const MeasureFiles& files, std::size_t
   options.lane.setup_file = a.lane_setup;
   options.lane.setup_text = a.setup_text;
   options.lane.lane_offset = a.lane;
+  if (a.readout_ms) options.readout_s = 1e-3 * *a.readout_ms;
   if (a.ball_rg_in) options.ball_gyration = lane::MetresFromInches(*a.ball_rg_in);
   ProgressLine line(std::filesystem::path(a.clips[i]).filename().string());
   auto run = Measured(a, i, options, line.Function());
@@ -192,6 +193,10 @@ std::function<int()> InstallMeasure(CLI::App& app) {
       "--ball-rg", a->ball_rg_in,
       "The ball's radius of gyration in inches, as its maker gives it (2.46 to 2.80): the spin told from the path "
       "rests on it");
+  app.add_option(
+      "--readout", a->readout_ms,
+      "How long the camera takes to read a picture from the first row to the last, in ms, where it is known (0 for a "
+      "global shutter): speeds and the spin told from the path get surer");
   app.add_option("--json", a->json, "Write the result file (- is standard output)");
   app.add_option("--csv", a->csv, "Write a row a shot for a spreadsheet (- is standard output)");
   app.add_option("--overlay", a->overlay, "Write the clip with path, boards, breakpoint and numbers drawn on it");

@@ -333,7 +333,8 @@ Status PathFitOptions::Check() const {
   if (!(centre_bias_share >= 0)) return bad("centre_bias_share", centre_bias_share, "0 or more");
   if (!(centre_bias_s > 0)) return bad("centre_bias_s", centre_bias_s, "above 0");
   if (!(ball_radius_sd_m >= 0)) return bad("ball_radius_sd_m", ball_radius_sd_m, "0 or more");
-  if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
+  if (!(std::abs(readout.s) <= 0.05)) return bad("readout.s", readout.s, "-0.05 to 0.05");
+  if (!(readout.sd_s >= 0)) return bad("readout.sd_s", readout.sd_s, "0 or more");
   if (!(time_sd_s >= 0)) return bad("time_sd_s", time_sd_s, "0 or more");
   if (!(robust_scale > 0)) return bad("robust_scale", robust_scale, "above 0");
   if (!(outlier_gate > robust_scale)) return bad("outlier_gate", outlier_gate, "above robust_scale");
@@ -342,7 +343,7 @@ Status PathFitOptions::Check() const {
 
 Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOptions& options) {
   if (Status bad = options.Check(); !bad.ok()) return bad;
-  Result<SelectedSights> chosen = SelectSights(track, setup, kBallRadius, options.least_sights);
+  Result<SelectedSights> chosen = SelectSights(track, setup, kBallRadius, options.least_sights, options.readout);
   if (!chosen.ok()) return chosen.status();
   const SelectedSights& selected = *chosen;
 
@@ -578,7 +579,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     Eigen::MatrixXd considered = Eigen::MatrixXd::Zero(kConsidered, kConsidered);
     considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
     considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
-    considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout_sd_s * options.readout_sd_s;
+    considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout.sd_s * options.readout.sd_s;
     return PathMixer(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2);
   }();
 

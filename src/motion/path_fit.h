@@ -6,8 +6,8 @@
 // along the path (a random walk of its logarithm), where the hand lets go and how hard a fall from there lands, where
 // balls begin to roll, and an error of the seen centre that lasts from picture to picture. The posterior is a mixture
 // of normal forms about its maxima: shapes of friction, where the roll begins, and which of fall and hops the first
-// sights show. The lane setup is not re-fitted by the ball: its doubt, the ball's radius and the unknown readout of the
-// sensor are passed on linearly (dp/ds by one Gauss-Newton step) and added to the covariance.
+// sights show. The lane setup is not re-fitted by the ball: its doubt, the ball's radius and the doubt of the readout
+// of the sensor are passed on linearly (dp/ds by one Gauss-Newton step) and added to the covariance.
 //
 // Limits: one ball, one lane, flat; friction may not change sign; the normal form is poor where the roll begins just
 // before the last sight.
@@ -19,6 +19,7 @@
 #include "lane/units.h"
 #include "model/lane_setup.h"
 #include "model/path.h"
+#include "model/readout.h"
 #include "model/shot.h"
 #include "model/track.h"
 
@@ -59,10 +60,10 @@ struct PathFitOptions {
   double centre_bias_share = 0.001;
   double centre_bias_s = 0.2;        // s over which that error lasts
   double ball_radius_sd_m = 0.0004;  // rule: diameter 8.500 to 8.595 in
-  double readout_sd_s = 0.004;  // sd of the sensor's readout over the picture's height, unknown; 0 for a global shutter
-  double time_sd_s = 0.0001;    // sd of a time stamp
-  double robust_scale = 2.5;    // whitened residual from which a sight loses weight
-  double outlier_gate = 4.5;    // whitened residual beyond which it is left out
+  Readout readout;                   // of the sensor: sights are timed by it, and its sd is doubted
+  double time_sd_s = 0.0001;         // sd of a time stamp
+  double robust_scale = 2.5;         // whitened residual from which a sight loses weight
+  double outlier_gate = 4.5;         // whitened residual beyond which it is left out
   Status Check() const;
 };
 

@@ -209,7 +209,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
   projected.y() += bias_sd.y() * ((1 - share) * parameters[bv] + share * parameters[bv + 1]);
 
   // A time stamp's error moves the ball along its own path; taken at the sight, not fitted.
-  const Eigen::Vector2d flow = by_point.leftCols<2>() * Eigen::Vector2d(state.vx, state.vy);
+  const Eigen::Vector2d flow = by_point * Eigen::Vector3d(state.vx, state.vy, state.vz);
   const double st = problem.options->time_sd_s;
   const Eigen::Matrix2d covariance = sight.covariance * variance + st * st * flow * flow.transpose();
   const Eigen::Matrix2d whiten = covariance.llt().matrixL().solve(Eigen::Matrix2d::Identity());
@@ -227,8 +227,9 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     by_considered->setZero();
     by_considered->leftCols<11>() = whiten * by_camera;
     by_considered->col(kSetupParameters) = whiten * by_point.col(2);
-    const double row = problem.setup->camera.height > 0 ? sight.p_in_image.y() / problem.setup->camera.height : 0;
-    by_considered->col(kSetupParameters + 1) = whiten * flow * row;
+    const CameraModel& camera = problem.setup->camera;
+    by_considered->col(kSetupParameters + 1) =
+        whiten * flow * problem.options->readout.ShareAt(sight.p_in_image, camera.width, camera.height);
   }
   return whiten * (projected - sight.p_in_image);
 }

@@ -17,8 +17,7 @@
 
 namespace hookline::motion {
 
-// What is not re-fitted but doubted: the setup's parameters, the ball's radius (m), the sensor's readout over the
-// height (s).
+// What is not re-fitted but doubted: the setup's parameters, the ball's radius (m), the sensor's readout (s).
 inline constexpr int kConsidered = kSetupParameters + 2;
 
 struct PathProblem {

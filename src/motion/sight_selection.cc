@@ -78,7 +78,8 @@ Eigen::Vector2d RoughPath::VelocityAt(double time_s) const {
   return {Slope(x, time_s - middle_s), Slope(y, time_s - middle_s)};
 }
 
-Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, double ball_radius, int least) {
+Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, double ball_radius, int least,
+                                    const Readout& readout) {
   const auto too_few = [&](std::size_t n) {
     return Status(StatusCode::kNotDetermined, "The ball was seen on the lane in only " + std::to_string(n) +
                                                   " pictures; " + std::to_string(least) + " are needed for a path.");
@@ -93,7 +94,7 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
     if (!s.p_in_image.allFinite() || !s.covariance.allFinite() || s.covariance.determinant() <= 0) continue;
     LaneSight q;
     q.index = i;
-    q.time_s = s.time_s;
+    q.time_s = s.time_s + readout.LagAt(s.p_in_image, setup.camera.width, setup.camera.height);
     q.p_in_image = s.p_in_image;
     q.covariance = s.covariance;
     q.lasting_sd = s.lasting_sd;

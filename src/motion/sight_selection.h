@@ -11,13 +11,14 @@
 
 #include "core/status.h"
 #include "model/lane_setup.h"
+#include "model/readout.h"
 #include "model/track.h"
 
 namespace hookline::motion {
 
 struct LaneSight {
   std::size_t index = 0;  // in Track::sights
-  double time_s = 0;
+  double time_s = 0;      // when the sensor read the ball's rows
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
   Eigen::Vector2d lasting_sd = Eigen::Vector2d::Zero();  // px, as the track says
@@ -45,6 +46,7 @@ struct SelectedSights {
 };
 
 // kNotDetermined with a sentence when fewer than `least` sights remain or they do not move down the lane.
-Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, double ball_radius, int least);
+Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, double ball_radius, int least,
+                                    const Readout& readout);
 
 }  // namespace hookline::motion

@@ -81,7 +81,7 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
   const std::size_t n = views.size();
   Vector3d sight = Vector3d::Zero();
   for (const SurfaceView* v : views) {
-    cap.times.push_back(v->patch.time_s);
+    cap.times.push_back(v->time_s);
     sight += (camera.position_in_lane - v->centre).normalized();
   }
   const Vector3d e3 = sight.normalized(), e1 = Vector3d::UnitZ().cross(e3).normalized(), e2 = e3.cross(e1);
@@ -97,7 +97,7 @@ SurfaceCap MakeCap(const std::vector<const SurfaceView*>& views, const CameraMod
   cap.along = along;
   const double half = std::max((cap.times.back() - cap.times.front()) / 2, 1e-3);
   for (const SurfaceView* v : views) {
-    const double t = v->patch.time_s;
+    const double t = v->time_s;
     cap.drift.emplace_back();
     cap.drift.back().col(0) = spin_of(v->velocity - views[middle]->velocity);
     cap.drift.back().col(1) = std::max(whole.norm(), 1.0) * std::pow((t - cap.middle_s) / half, 2) * along;

@@ -187,7 +187,7 @@ Status SurfaceSpinOptions::Check() const {
   if (!(friction_bend_sd > 0)) return bad("friction_bend_sd", friction_bend_sd, "above 0");
   if (!(landing_sd > 0)) return bad("landing_sd", landing_sd, "above 0");
   if (!(before_sd >= 0)) return bad("before_sd", before_sd, "0 or more");
-  if (!(readout_sd_s >= 0)) return bad("readout_sd_s", readout_sd_s, "0 or more");
+  if (!(readout.sd_s >= 0)) return bad("readout.sd_s", readout.sd_s, "0 or more");
   if (!(least_explained > 0 && least_explained < 1)) return bad("least_explained", least_explained, "between 0 and 1");
   if (!(least_lead >= 0 && least_lead < 1)) return bad("least_lead", least_lead, "0 to 1");
   if (!(slip_angle_sd >= 0)) return bad("slip_angle_sd", slip_angle_sd, "0 or more");
@@ -195,18 +195,19 @@ Status SurfaceSpinOptions::Check() const {
 }
 
 std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, const CameraModel& camera,
-                                      double ball_radius_m) {
+                                      double ball_radius_m, const Readout& readout) {
   std::vector<SurfaceView> views;
   auto sight = track.sights.begin();
   for (const BallPatch& patch : track.patches) {
-    if (path.gutter_s && patch.time_s > *path.gutter_s) break;
     while (sight != track.sights.end() && sight->time_s < patch.time_s - kSameTime) ++sight;
     if (sight == track.sights.end()) break;
     if (sight->time_s > patch.time_s + kSameTime) continue;
-    const PathState s = path.At(patch.time_s);
+    const double time_s = patch.time_s + readout.LagAt(sight->p_in_image, camera.width, camera.height);
+    if (path.gutter_s && time_s > *path.gutter_s) break;
+    const PathState s = path.At(time_s);
     const Vector3d fitted(s.x, s.y, ball_radius_m + s.height);
-    views.push_back({patch, fitted, {s.vx, s.vy}});
-    if (!sight->in_air && patch.time_s >= path.start_s) continue;
+    views.push_back({patch, time_s, fitted, {s.vx, s.vy}});
+    if (!sight->in_air && time_s >= path.start_s) continue;
     // In flight the path is but a guess: it knows how far off the ball is, the sight in which direction.
     const double distance = (fitted - camera.position_in_lane).norm();
     views.back().centre = camera.position_in_lane + distance * camera::RayInLane(camera, sight->p_in_image);
@@ -224,7 +225,7 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   };
   std::vector<const SurfaceView*> used;
   for (const SurfaceView& v : views)
-    if ((used.empty() || v.patch.time_s < used.front()->patch.time_s + options.span_s) &&
+    if ((used.empty() || v.time_s < used.front()->time_s + options.span_s) &&
         camera::BallRadiusPx(camera, v.centre, options.ball_radius_m) >= options.least_radius_px)
       used.push_back(&v);
   out.views = static_cast<int>(used.size());
@@ -330,7 +331,10 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
   const auto first = camera::ImageFromLane(camera, used.front()->centre),
              last = camera::ImageFromLane(camera, used.back()->centre);
   if (first && last && out.seconds > 0) {
-    const Vector3d clock = out.spin * (options.readout_sd_s * (last->y() - first->y()) / camera.height / out.seconds);
+    const auto share = [&](const Eigen::Vector2d& p) {
+      return options.readout.ShareAt(p, camera.width, camera.height);
+    };
+    const Vector3d clock = out.spin * (options.readout.sd_s * (share(*last) - share(*first)) / out.seconds);
     out.covariance += clock * clock.transpose();
   }
   const Vector3d axis = out.spin.normalized();

@@ -31,6 +31,7 @@
 #include "lane/units.h"
 #include "model/lane_setup.h"
 #include "model/path.h"
+#include "model/readout.h"
 #include "model/spin.h"
 #include "model/track.h"
 
@@ -39,6 +40,7 @@ namespace hookline::motion {
 // One picture of the ball, with the ball's place and velocity there.
 struct SurfaceView {
   BallPatch patch;
+  double time_s = 0;                                   // when the sensor read the ball's rows
   Eigen::Vector3d centre = Eigen::Vector3d::Zero();    // m
   Eigen::Vector2d velocity = Eigen::Vector2d::Zero();  // m/s, level
 };
@@ -56,7 +58,7 @@ struct SurfaceSpinOptions {
   double friction_bend_sd = 0.05;
   double landing_sd = 0.3;
   double landing_s = -1e9;       // -1e9: none
-  double readout_sd_s = 0.008;   // unknown readout of the sensor over the picture's height
+  Readout readout{0, 0.008, 0};  // of the sensor; its sd makes the clock doubtful
   double least_explained = 0.2;  // share of the pattern's variance that the other pictures must predict
   double least_lead = 0.25;      // lead over the next spin, share of what the best predicts, to need no help
   // Level velocity at release; what the path's friction did to the spin since then is added back.
@@ -87,6 +89,6 @@ SurfaceSpin ReadSurfaceSpin(const std::vector<SurfaceView>& views, const CameraM
 
 // The views of a track with its fitted path.
 std::vector<SurfaceView> SurfaceViews(const Track& track, const Path& path, const CameraModel& camera,
-                                      double ball_radius_m);
+                                      double ball_radius_m, const Readout& readout);
 
 }  // namespace hookline::motion

@@ -9,6 +9,7 @@
 #include "setup/background.h"
 #include "setup/find_lane.h"
 #include "setup/from_points.h"
+#include "setup/lane_looks.h"
 #include "setup/setup_file.h"
 
 namespace hookline::pipeline {
@@ -52,6 +53,9 @@ double HiddenShare(const Background& background, const LaneSetup* setup) {
 
 // More than that hidden, and a closer look at the clip pays. A person as tall as half of the picture covers 4 % of it.
 constexpr double kHiddenOfLane = 0.1, kHiddenOfPicture = 0.02;
+
+// Of the lane, that looks unlike one: more is somebody who stood before it, less are markings and lamps in the gloss.
+constexpr double kUnlikeLanes = 0.03;
 
 // Pictures that leave stretches of the clip unseen, several times as long as even steps would be.
 bool Patchy(const std::vector<Picture>& pictures, double duration_s) {
@@ -116,6 +120,19 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
     if (!pictures->empty()) {
       found.background = setup::StillBackground(*pictures);
       lane = find();
+    }
+  }
+  // Where the lane lies tells people from what is behind them: a bowler who stays before it after the release would
+  // else be what the ball is looked for against.
+  if (lane.ok() && setup::ShareUnlikeLanes(found.background, *lane) > kUnlikeLanes) {
+    if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
+    progress("looking at the clip more closely", -1);
+    pictures = media::SamplePictures(file, options.background_pictures, 0, true);
+    if (!pictures.ok()) return pictures.status();
+    if (!pictures->empty()) {
+      found.background = setup::StillBackground(*pictures, &*lane);
+      pictures->clear();
+      if (auto again = find(); again.ok()) lane = std::move(again);
     }
   }
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");

@@ -103,6 +103,8 @@ Status MeasureOptions::Check() const {
   if (ball_gyration && !(*ball_gyration >= lane::MetresFromInches(2.2) && *ball_gyration <= lane::MetresFromInches(3)))
     return Status(StatusCode::kBadUse,
                   "A ball's radius of gyration must be within 2.2 to 3.0 in; legal heavy balls have 2.46 to 2.80 in.");
+  if (readout_s && !(*readout_s >= 0 && *readout_s <= 0.04))
+    return Status(StatusCode::kBadUse, "A camera's readout must be within 0 to 40 ms.");
   return lane.Check();
 }
 

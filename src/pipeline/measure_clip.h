@@ -18,6 +18,7 @@
 #include "core/status.h"
 #include "model/corrections.h"
 #include "model/path.h"
+#include "model/readout.h"
 #include "model/shot.h"
 #include "model/track.h"
 #include "pipeline/lane_in_clip.h"
@@ -30,6 +31,14 @@ struct MeasureOptions {
   // The ball's radius of gyration as its maker gives it, m; empty: a usual ball's, doubted. The spin told from the path
   // rests on it.
   std::optional<double> ball_gyration;
+  // The sensor's readout, first row to last, s; empty: not known, doubted. Speeds and what is told from them rest on
+  // it.
+  std::optional<double> readout_s;
+  // That of a clip: as told, or unknown with this sd.
+  Readout ReadoutOf(const ClipInfo& clip, double unknown_sd_s = kUnknownReadoutSd) const {
+    if (readout_s) return {*readout_s, kStatedReadoutSd, clip.rotation_deg};
+    return {0, unknown_sd_s, clip.rotation_deg};
+  }
   Status Check() const;
 };
 

@@ -156,7 +156,7 @@ void Correct(const ClipRun& base, const LaneSetup& setup, const ShotCorrection& 
 }
 
 // What a person set and the measurement could not follow.
-void TellWhatWasNotFollowed(ClipRun* run) {
+void TellWhatWasNotFollowed(const Readout& readout, ClipRun* run) {
   const LaneSetup& setup = *run->result.lane_setup;
   for (std::size_t i = 0; i < run->tracks.size(); ++i) {
     const Track& track = run->tracks[i];
@@ -178,7 +178,7 @@ void TellWhatWasNotFollowed(ClipRun* run) {
              " was not used, as it is after the first pin was touched.");
         continue;
       }
-      const PathState at = path.At(s.time_s);
+      const PathState at = path.At(s.time_s + readout.LagAt(s.p_in_image, setup.camera.width, setup.camera.height));
       const auto p = camera::ImageFromLane(setup.camera, {at.x, at.y, lane::kBallDiameter / 2 + at.height});
       const double off = p ? (*p - s.p_in_image).norm() : 1e9;
       if (off > kOffPathSd * std::sqrt(s.covariance.trace() / 2))
@@ -299,7 +299,7 @@ Result<ClipRun> Refit(const ClipRun& base, const Corrections& corrections, const
 
   ShotsFromTracks(kept, options, &run);
   run.result.warnings.insert(run.result.warnings.end(), told.begin(), told.end());
-  TellWhatWasNotFollowed(&run);
+  TellWhatWasNotFollowed(options.ReadoutOf(run.result.clip), &run);
   KeepWords(base, &run);
   return run;
 }

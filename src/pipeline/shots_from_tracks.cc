@@ -67,6 +67,7 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
       const Track& track = tracks[static_cast<std::size_t>(i)];
       if (track.lane != 0 || track.sights.empty()) continue;
       motion::PathFitOptions how;
+      how.readout = options.ReadoutOf(result.clip);
       if (track.by_hand.added) how.least_sights = kFewestAddedSights;
       fitted[static_cast<std::size_t>(i)] = motion::FitPath(track, setup, how);
     }

@@ -17,8 +17,10 @@ constexpr double kRises = 0.05;     // m/s
 constexpr double kAgreesSd = 4;     // of surface and path
 constexpr double kBefore = 1e-3;    // s, before the ball lands
 
-void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track& track, const Path& path, Shot* shot) {
+void ReadSpin(const MeasureOptions& options, const ClipResult& clip, const Track& track, const Path& path, Shot* shot) {
+  const LaneSetup& setup = *clip.lane_setup;
   motion::SurfaceSpinOptions how;
+  how.readout = options.ReadoutOf(clip.clip, how.readout.sd_s);
   if (options.ball_gyration) how.ball_k = std::pow(*options.ball_gyration / how.ball_radius_m, 2);
   const Measure& slip = shot->measures[MeasureId::kSlipAngleDeg];
   if (slip.value) {
@@ -26,8 +28,8 @@ void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track
     how.slip_angle = lane::RadiansFromDegrees(*slip.value) * (shot->hand == lane::Hand::kRight ? 1 : -1);
     how.slip_angle_sd = lane::RadiansFromDegrees(slip.sd);
   }
-  const auto views = motion::SurfaceViews(track, path, setup.camera, how.ball_radius_m);
-  const double first_s = views.empty() ? path.start_s : views.front().patch.time_s;
+  const auto views = motion::SurfaceViews(track, path, setup.camera, how.ball_radius_m, how.readout);
+  const double first_s = views.empty() ? path.start_s : views.front().time_s;
   const PathState release = path.At(std::min(path.start_s, first_s) - kBefore);
   how.release_velocity = Eigen::Vector2d(release.vx, release.vy);
   // Landing at u, the ball's own friction turns it by mu u (1 + e) / (k R) at once. One that is in the views is read
@@ -63,11 +65,10 @@ void ReadSpin(const MeasureOptions& options, const LaneSetup& setup, const Track
 }  // namespace
 
 void ReadSpins(const MeasureOptions& options, ClipRun* run) {
-  const LaneSetup& setup = *run->result.lane_setup;
   cv::parallel_for_(cv::Range(0, static_cast<int>(run->tracks.size())), [&](const cv::Range& range) {
     for (int k = range.start; k < range.end; ++k) {
       const auto i = static_cast<std::size_t>(k);
-      ReadSpin(options, setup, run->tracks[i], run->paths[i], &run->result.shots[i]);
+      ReadSpin(options, run->result, run->tracks[i], run->paths[i], &run->result.shots[i]);
     }
   });
 }

@@ -123,7 +123,7 @@ void Clear(const std::vector<cv::Mat>& planes, const ClearView& view, int cell, 
 
 }  // namespace
 
-Background StillBackground(const std::vector<Picture>& all) {
+Background StillBackground(const std::vector<Picture>& all, const LaneSetup* lanes) {
   assert(!all.empty());
   const std::vector<Picture> pictures = Aligned(all);
   Background b;
@@ -131,7 +131,7 @@ Background StillBackground(const std::vector<Picture>& all) {
   std::vector<cv::Mat> planes;
   for (const Picture& p : pictures) planes.push_back(p.luma);
   OrderStatistics(planes, &b.luma, &b.spread);
-  const ClearView view = FindClearView(pictures);
+  const ClearView view = FindClearView(pictures, lanes);
   b.shown = view.shown;
   Clear(planes, view, view.cell, &b.luma, &b.spread);
   constexpr std::size_t kLayers = 6;

@@ -5,10 +5,15 @@
 #include <bit>
 #include <cassert>
 #include <cmath>
+#include <map>
 #include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 #include <queue>
+#include <utility>
 
+#include "camera/projection.h"
+#include "lane/lane_spec.h"
+#include "lane/units.h"
 #include "setup/order_statistics.h"
 
 namespace hookline::setup {
@@ -19,6 +24,14 @@ constexpr double kSmall = 0.15;           // of the picture's width: what is no 
 constexpr float kContrast = 40;           // grey levels over all planes; an edge of more is no surer
 constexpr int kChromaReach = 5;           // grey levels
 constexpr double kContestedShare = 0.15;  // of the pictures that differ from the median
+// A lane's surface at one distance, which is looked at in steps of so much of it, from edge to edge but for some
+// inches.
+constexpr double kAtOneDistance = 0.08;
+constexpr double kFromEdge = 3 * lane::kMetresPerInch;
+constexpr std::size_t kLeastCells = 7;              // that tell how it looks
+constexpr float kLaneReach = 40;                    // grey levels over all planes, of what looks so
+constexpr float kLaneLead = 2.5F, kLaneAhead = 20;  // how much farther off what was taken for it is: times, grey levels
+constexpr double kShares = 0.7, kSharesNot = 0.35;  // of the pictures, with what is shown beside: the scene, a person
 
 using Pixel = std::array<std::uint8_t, 3>;  // luma, cb, cr
 
@@ -67,6 +80,7 @@ class Scene {
  public:
   explicit Scene(const std::vector<Picture>& pictures);
   void Contest();
+  void Know(const LaneSetup& lanes);
   void Grow();
   void KeepSmall();
   void Judge();
@@ -307,6 +321,85 @@ void Scene::Judge() {
       places_[static_cast<std::size_t>(place_of_[cell])].chosen = -1;
 }
 
+void Scene::Know(const LaneSetup& lanes) {
+  struct OnLane {
+    std::size_t cell;
+    int step;
+  };
+  std::vector<OnLane> all;
+  std::map<int, std::vector<Pixel>> looks;  // by step: of the uncontested places of all lanes
+  for (std::size_t cell = 0; cell < size_; ++cell) {
+    const auto column = cell % static_cast<std::size_t>(columns_), row = cell / static_cast<std::size_t>(columns_);
+    const auto p = camera::ContactFromImage(
+        lanes.camera,
+        {(static_cast<double>(column) + 0.5) * cell_ - 0.5, (static_cast<double>(row) + 0.5) * cell_ - 0.5}, 0);
+    if (!p || p->y() < lane::MetresFromFeet(0.5) || p->y() > lane::kHeadPinY) continue;
+    const double from_camera = p->y() - lanes.camera.position_in_lane.y();
+    if (from_camera <= 0) continue;
+    const auto on = [&](double centre_x) {
+      if (std::abs(p->x() - centre_x) > lanes.lane.width / 2 - kFromEdge) return;
+      const OnLane at{cell, static_cast<int>(std::log(from_camera) / kAtOneDistance)};
+      if (place_of_[cell] < 0) looks[at.step].push_back(MedianAt(cell));
+      all.push_back(at);
+    };
+    on(0);
+    for (const NeighbourLane& n : lanes.neighbours) on(n.centre_x);
+  }
+  std::queue<std::size_t> known;
+  std::vector<char> on_lane(size_, 0), is_known(size_, 0);
+  std::vector<float> differences;
+  for (const OnLane& at : all) {
+    const auto look = looks.find(at.step);
+    on_lane[at.cell] = 1;
+    if (place_of_[at.cell] < 0 || look == looks.end() || look->second.size() < kLeastCells) continue;
+    Place& place = places_[static_cast<std::size_t>(place_of_[at.cell])];
+    // From the nearest looks, of which one in seven is as near: a person who never moves is among them, too.
+    const auto off = [&](const Pixel& value) {
+      differences.clear();
+      for (const Pixel& p : look->second) differences.push_back(Difference(value, p));
+      const auto at_share = differences.begin() + static_cast<std::ptrdiff_t>(differences.size() / 7);
+      std::nth_element(differences.begin(), at_share, differences.end());
+      return *at_share;
+    };
+    const float now = off(place.chosen < 0 ? MedianAt(at.cell) : ValueAt(at.cell).colour);
+    float best = 1e9F;
+    int chosen = -1;
+    for (std::size_t j = 0; j < place.count; ++j)
+      if (const float d = off(place.values[j].colour); d < best) best = d, chosen = static_cast<int>(j);
+    if (best > kLaneReach || now < kLaneLead * best + kLaneAhead) continue;
+    place.chosen = chosen;
+    known.push(at.cell);
+    is_known[at.cell] = 1;
+  }
+  // Who stands before the lane stands before what is beside and behind it in the same pictures. The lanes themselves
+  // are told by their looks alone.
+  const auto shared = [](std::uint64_t a, std::uint64_t b) {
+    return static_cast<double>(std::popcount(a & b)) / std::max(1, std::min(std::popcount(a), std::popcount(b)));
+  };
+  while (!known.empty()) {
+    const std::size_t from = known.front();
+    known.pop();
+    const std::uint64_t shows = ValueAt(from).pictures;
+    Neighbours(from, [&](std::size_t to) {
+      if (place_of_[to] < 0 || is_known[to] || on_lane[to]) return;
+      Place& place = places_[static_cast<std::size_t>(place_of_[to])];
+      double best = 0, now = 0;
+      int chosen = -1;
+      for (std::size_t j = 0; j < place.count; ++j) {
+        const double d = shared(place.values[j].pictures, shows);
+        if (d > best) best = d, chosen = static_cast<int>(j);
+        const bool is_now =
+            place.chosen < 0 ? Alike(place.values[j].colour, MedianAt(to)) : static_cast<int>(j) == place.chosen;
+        if (is_now) now = std::max(now, d);
+      }
+      if (best < kShares || now > kSharesNot) return;
+      place.chosen = chosen;
+      is_known[to] = 1;
+      known.push(to);
+    });
+  }
+}
+
 ClearView Scene::Answer() const {
   ClearView view{cell_, columns_, rows_, std::vector<std::uint64_t>(size_, 0),
                  cv::Mat(rows_, columns_, CV_8UC1, cv::Scalar(static_cast<double>(n_)))};
@@ -327,7 +420,7 @@ ClearView Scene::Answer() const {
 
 }  // namespace
 
-ClearView FindClearView(const std::vector<Picture>& pictures) {
+ClearView FindClearView(const std::vector<Picture>& pictures, const LaneSetup* lanes) {
   if (pictures.size() < 5 || pictures.size() > 64) return {};
   Scene scene(pictures);
   if (scene.empty()) return {};
@@ -335,6 +428,7 @@ ClearView FindClearView(const std::vector<Picture>& pictures) {
   scene.Grow();
   scene.KeepSmall();
   scene.Judge();
+  if (lanes != nullptr) scene.Know(*lanes);
   return scene.Answer();
 }
 

@@ -13,12 +13,17 @@
 // stand there (pins: a rack with its deck is less than 0.15 of the picture's width wherever the foul line is seen too)
 // belong to the scene; people are larger. Limits: what fewer than two pictures show is not known; a person is not told
 // from texture that has the person's own brightness and colour all around.
+//
+// Where the lanes lie, once that is known, has the last word: at one distance a lane's surface, or its neighbour's,
+// looks much alike from edge to edge, and no shirt does. Of the values of a contested place on it the one that looks so
+// is the scene's where the others do not.
 #pragma once
 
 #include <cstdint>
 #include <opencv2/core/mat.hpp>
 #include <vector>
 
+#include "model/lane_setup.h"
 #include "model/picture.h"
 
 namespace hookline::setup {
@@ -31,7 +36,7 @@ struct ClearView {
 };
 
 // Precondition: up to 64 pictures of one size, camera motion taken out. Fewer than 5, or a picture of less than a few
-// cells: nothing is told, `pictures` is empty.
-ClearView FindClearView(const std::vector<Picture>& pictures);
+// cells: nothing is told, `pictures` is empty. `lanes` where they are known, in the pictures' frame; may be null.
+ClearView FindClearView(const std::vector<Picture>& pictures, const LaneSetup* lanes = nullptr);
 
 }  // namespace hookline::setup

@@ -31,7 +31,10 @@ std::vector<double> FrameTimes(const Scenario& scenario) {
   return times;
 }
 
-CameraPath::CameraPath(const Scenario& scenario) : readout_(scenario.video.readout_s), spec_(scenario.camera) {
+CameraPath::CameraPath(const Scenario& scenario)
+    : readout_(scenario.video.readout_s),
+      turned_deg_(((scenario.video.rotation_deg % 360) + 360) % 360),
+      spec_(scenario.camera) {
   const CameraSpec& c = spec_;
   const double yaw = RadiansFromDegrees(c.yaw_deg), pitch = RadiansFromDegrees(c.pitch_deg),
                roll = RadiansFromDegrees(c.roll_deg);

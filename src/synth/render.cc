@@ -150,8 +150,9 @@ Renderer::Impl::TileView Renderer::Impl::ViewOf(int u0, int v0) const {
     view.still_u[k] = u;
     view.still_v[k] = v;
     if (scene.camera().moves()) {
-      const int row = std::clamp(static_cast<int>(v), 0, height - 1);
-      in_still = row_turn[static_cast<std::size_t>(row)].transpose() * in_still;
+      const int column = std::clamp(static_cast<int>(u), 0, width - 1),
+                row = std::clamp(static_cast<int>(v), 0, height - 1);
+      in_still = TurnAt(column, row).transpose() * in_still;
       in_still /= in_still.z();
       const float r2 = in_still.head<2>().squaredNorm();
       const float g = 1 + r2 * (static_cast<float>(camera.k1) + static_cast<float>(camera.k2) * r2);
@@ -218,11 +219,18 @@ void Renderer::Impl::RenderTile(int tile) {
   const bool may_stop = list.balls.empty() && list.pins.empty() && list.mirrored_balls.empty();
   std::vector<Caster> near;
   for (const std::uint16_t i : list.casters) near.push_back(casters[i]);
-  const float span = static_cast<float>(to_s - from_s), rows_s = static_cast<float>(video.readout_s / height);
+  const CameraPath& camera_path = scene.camera();
+  const float span = static_cast<float>(to_s - from_s);
+  // How much later the next column and the next row are read.
+  const auto later = [&](double u, double v) {
+    return static_cast<float>(camera_path.LineTime(0, camera_path.LineOf(u, v)) -
+                              camera_path.LineTime(0, camera_path.LineOf(0, 0)));
+  };
+  const float column_s = later(1, 0), row_s = later(0, 1);
   for (int v = v0; v < v1; ++v) {
     auto* out = base_sharp.ptr<cv::Vec3f>(v);
-    const float row_s = static_cast<float>(scene.camera().RowTime(frame_s, v) - from_s);
     for (int u = u0; u < u1; ++u) {
+      const float pixel_s = static_cast<float>(camera_path.LineTime(frame_s, camera_path.LineOf(u, v)) - from_s);
       V3 moving_light = V3::Zero(), mirror_light = V3::Zero(), light;
       int covered = 0, mirror_hits = 0, samples = 0, id = 0, first_id = 0;
       float open = -1, still_u = static_cast<float>(u), still_v = static_cast<float>(v);
@@ -235,7 +243,7 @@ void Renderer::Impl::RenderTile(int tile) {
         const float kf = static_cast<float>(k);
         const float du = Fraction(shift_u + kf * 0.7548777f) - 0.5f, dv = Fraction(shift_v + kf * 0.5698403f) - 0.5f;
         const float dt = Fraction(shift_t + kf * 0.6180340f) - 0.5f;
-        const float time = row_s + dv * rows_s + dt * static_cast<float>(video.shutter_s);
+        const float time = pixel_s + du * column_s + dv * row_s + dt * static_cast<float>(video.shutter_s);
         const float s = span > 0 ? Clamp01(time / span) : 0.5f;
         const Look look = LookAt(view, (static_cast<float>(u - u0) + 0.5f + du) / kTile,
                                  (static_cast<float>(v - v0) + 0.5f + dv) / kTile);
@@ -275,12 +283,11 @@ void Renderer::Impl::WarpRows(int from, int to) {
   const int s = still.light_scale, w = base.cols, h = base.rows;
   const float shift = s == 2 ? 1.0f : 0.5f;  // the prefilter moved the picture by half a cell
   for (int v = from; v < to; ++v) {
-    const Eigen::Matrix3f still_from_frame = row_turn[static_cast<std::size_t>(v)].transpose();
     auto* out = base_sharp.ptr<cv::Vec3f>(v);
     for (int u = 0; u < width; ++u) {
       float x, y;
       (*undistort)(static_cast<float>(u), static_cast<float>(v), &x, &y);
-      const V3 q = still_from_frame * V3(x, y, 1);
+      const V3 q = TurnAt(u, v).transpose() * V3(x, y, 1);
       const float a = q.x() / q.z(), b = q.y() / q.z(), r2 = a * a + b * b;
       const float g = 1 + r2 * (static_cast<float>(camera.k1) + static_cast<float>(camera.k2) * r2);
       const float su = static_cast<float>(camera.focal_px) * a * g + static_cast<float>(camera.centre_u);
@@ -305,9 +312,9 @@ void Renderer::Impl::Render(double time_s, std::uint32_t index, cv::Mat& bgr) {
   moving = scene.At(from_s, to_s);
   const bool moves = scene.camera().moves();
   if (moves) {
-    row_turn.resize(static_cast<std::size_t>(height));
-    for (int v = 0; v < height; ++v)
-      row_turn[static_cast<std::size_t>(v)] = scene.camera().TurnAt(scene.camera().RowTime(time_s, v)).cast<float>();
+    line_turn.clear();
+    for (int line = 0; line < scene.camera().lines(); ++line)
+      line_turn.push_back(scene.camera().TurnAt(scene.camera().LineTime(time_s, line)).cast<float>());
     cv::parallel_for_(cv::Range(0, height), [&](const cv::Range& rows) { WarpRows(rows.start, rows.end); });
   }
   MakeTiles();

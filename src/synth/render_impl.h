@@ -67,7 +67,10 @@ struct Renderer::Impl {
   // Of the frame in work.
   Moving moving;
   double frame_s = 0, from_s = 0, to_s = 0;
-  std::vector<Eigen::Matrix3f> row_turn;  // R_j of every row, when the camera moves
+  std::vector<Eigen::Matrix3f> line_turn;  // R_j of every line of the sensor, when the camera moves
+  const Eigen::Matrix3f& TurnAt(int u, int v) const {
+    return line_turn[static_cast<std::size_t>(scene.camera().LineOf(u, v))];
+  }
 
   float largest_radius() const {
     const double m = still.margin + 2.0;

@@ -104,7 +104,8 @@ void Renderer::Impl::MakeTiles() {
     // The shadow is where the ball was when its own rows were exposed.
     float u, v, z, s = 0.5f;
     if (to_s > from_s && Project(ball.At(0.5f), frame_s, &u, &v, &z))
-      s = static_cast<float>((scene.camera().RowTime(frame_s, static_cast<double>(v)) - from_s) / (to_s - from_s));
+      s = static_cast<float>((scene.camera().LineTime(frame_s, scene.camera().LineOf(u, v)) - from_s) /
+                             (to_s - from_s));
     cast_shadow(ball.At(s), ball.radius);
   }
   for (std::size_t i = 0; i < moving.pins.size(); ++i) {

@@ -251,7 +251,7 @@ struct Writer {
       double row_s = t;
       Eigen::Vector2d seen = *v.distorted;
       for (int i = 0; i < 20; ++i) {
-        row_s = scene.camera().RowTime(t, seen.y());
+        row_s = scene.camera().LineTime(t, scene.camera().LineOf(seen.x(), seen.y()));
         const Eigen::Vector3d p = run.At(std::max(row_s, run.release_s())).motion.p + Eigen::Vector3d(shift, 0, 0);
         const Views s = Project(c, scene.camera().rotation(), scene.camera().TurnAt(row_s), p);
         if (s.distorted) seen = *s.distorted;

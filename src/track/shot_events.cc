@@ -93,6 +93,7 @@ void Refiner::FindRelease() {
   std::size_t held = 0;
   std::vector<bool> out(seen.size(), false);  // off the way
   // A ball hidden on the lane (by a leg, by its own reflection) comes back to the way, one in the hand was never on it.
+  // The oldest of the sights that are back on it; those in between that are not are put out.
   const auto returns = [&](std::size_t before) {
     std::vector<Eigen::Vector3d> xs, ys;
     for (std::size_t m = held + 1; m < seen.size() && (xs.size() < 8 || t(m) - t(held) < kWayBack); ++m) {
@@ -101,7 +102,7 @@ void Refiner::FindRelease() {
       ys.emplace_back(t(m), fits_[seen[m]].contact.y(), 1);
     }
     // Five of eight sights in a row: one or two may lie off it by themselves.
-    std::deque<bool> latest;
+    std::deque<bool> latest;  // from the last sight looked at, which is the oldest, on
     for (std::size_t m = before; m-- > 0 && t(held) - t(m) < kHiddenFor;) {
       const LocalFit x = FitLocal(xs, t(m), false), y = FitLocal(ys, t(m), false);
       const auto disc = x.ok && y.ok ? corridor_.Disc({x.value, y.value}) : std::nullopt;
@@ -110,12 +111,11 @@ void Refiner::FindRelease() {
       const double metre = f.radius / kBallRadius, dt = t(held + 1) - t(m);
       const bool fits = disc && f.contact.y() > kHandEndsY &&
                         (f.fit.p - *disc).norm() < 0.8 + 0.03 * f.radius + 1.0 * dt * dt * metre;
-      latest.push_back(fits);
-      if (latest.size() > 8) latest.pop_front();
-      if (fits && std::count(latest.begin(), latest.end(), true) >= 5) {
-        const auto first_on = std::find(latest.begin(), latest.end(), true) - latest.begin();
-        return std::optional<std::size_t>(m + latest.size() - static_cast<std::size_t>(first_on));
-      }
+      latest.push_front(fits);
+      if (latest.size() > 8) latest.pop_back();
+      if (!fits || std::count(latest.begin(), latest.end(), true) < 5) continue;
+      for (std::size_t i = m; i <= held; ++i) out[i] = i - m >= latest.size() || !latest[i - m];
+      return std::optional<std::size_t>(m);
     }
     return std::optional<std::size_t>();
   };
@@ -150,7 +150,8 @@ void Refiner::FindRelease() {
     if (++off == 1) held = k;
     if (off == 2) {
       if (const auto back = returns(k)) {
-        for (std::size_t m = *back; m <= held; ++m) out[m] = true;
+        // All that came back is the way from here on: the sights behind what hid it alone, followed back over the gap,
+        // would foretell the next one badly.
         off = 0;
         k = *back;
         continue;

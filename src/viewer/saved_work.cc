@@ -77,6 +77,7 @@ Json OptionsJson(const pipeline::MeasureOptions& o) {
   Json j = Json::object();
   if (o.hand) j["hand"] = *o.hand == lane::Hand::kLeft ? "left" : "right";
   if (o.ball_gyration) j["ball_gyration_m"] = *o.ball_gyration;
+  if (o.readout_s) j["readout_s"] = *o.readout_s;
   if (!o.lane.setup_file.empty()) j["lane_setup"] = o.lane.setup_file;
   if (o.lane.lane_offset) j["lane"] = *o.lane.lane_offset;
   return j;
@@ -86,6 +87,7 @@ pipeline::MeasureOptions OptionsOf(const Json& j) {
   pipeline::MeasureOptions o;
   if (j.contains("hand")) o.hand = j.at("hand") == "left" ? lane::Hand::kLeft : lane::Hand::kRight;
   if (j.contains("ball_gyration_m")) o.ball_gyration = j.at("ball_gyration_m").get<double>();
+  if (j.contains("readout_s")) o.readout_s = j.at("readout_s").get<double>();
   if (j.contains("lane_setup")) o.lane.setup_file = j.at("lane_setup");
   if (j.contains("lane")) o.lane.lane_offset = j.at("lane").get<int>();
   return o;

@@ -26,7 +26,8 @@ using hookline::Status;
 struct Arguments {
   std::string program = HOOKLINE_PROGRAM, cache = "accuracy-clips", only, situation, format;
   int from = 0, to = 48, seed = 1, lines = 0;
-  bool ball_known = false;  // the program is told the ball's radius of gyration
+  bool ball_known = false;     // the program is told the ball's radius of gyration
+  bool readout_known = false;  // and how long the camera takes to read a picture
   bool make_only = false, no_hand = false, remake = false, listing = false;
   std::vector<std::string> more;
 };
@@ -125,6 +126,7 @@ int Run(const Arguments& a) {
     if (truth["hand"].is_string() && !a.no_hand) command += " --hand " + truth["hand"].get<std::string>();
     if (a.ball_known && !truth["shots"].empty())
       command += " --ball-rg " + std::to_string(truth["shots"][0]["ball_rg_in"].get<double>());
+    if (a.readout_known) command += " --readout " + std::to_string(1e3 * truth["readout_s"].get<double>());
     for (const std::string& m : a.more) command += " " + Quoted(m);
     const std::string text = Output(command + " --json - 2>/dev/null");
     const double took = Seconds(clock);
@@ -169,6 +171,7 @@ int main(int argc, char** argv) {
       "All clips in this format: 1080p60, 1080p30, 720p60, 720p120, portrait1080p60, portrait720p60, 2160p60");
   app.add_option("--more", a.more, "Further arguments for the program");
   app.add_flag("--ball-known", a.ball_known, "tell the program each ball's radius of gyration");
+  app.add_flag("--readout-known", a.readout_known, "tell the program each camera's readout");
   app.add_flag("--make-only", a.make_only, "Make the clips and stop");
   app.add_flag("--no-hand", a.no_hand, "Do not tell the program the bowler's hand");
   app.add_flag("--remake", a.remake, "Make clips anew even when they are there");

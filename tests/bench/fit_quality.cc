@@ -253,7 +253,7 @@ int Run(int tracks, int seed, const Kind& kind) {
     LastingAsMeasured(f);
     const Track track = Film(Roll(scene.release), truth.camera, f, random, scene.laydown_s);
     motion::PathFitOptions options;
-    options.readout_sd_s = 0;
+    options.readout.sd_s = 0;
     options.ball_radius_sd_m = 0;
     const auto path = motion::FitPath(track, doubted, options);
     if (!path.ok()) {

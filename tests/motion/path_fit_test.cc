@@ -153,6 +153,43 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
     };
     const Eigen::Vector2d d = (with_radius(1e-6) - with_radius(-1e-6)) / 2e-6;
     CHECK((considered.col(kSetupParameters) - d).norm() < 1e-4 * (1 + d.norm()));
+    const auto with_readout = [&](double s) {
+      PathProblem own = problem;
+      own.sights[i].time_s += s * ((own.sights[i].p_in_image.y() + 0.5) / setup.camera.height - 0.5);
+      return SightResidual(own, i, 1, p, ShapedCurve(own, p), nullptr, nullptr);
+    };
+    const Eigen::Vector2d by_readout = (with_readout(1e-6) - with_readout(-1e-6)) / 2e-6;
+    // To what the lasting error changes meanwhile.
+    CHECK((considered.col(kSetupParameters + 1) - by_readout).norm() < 1e-3 * (1 + by_readout.norm()));
+  }
+}
+
+TEST_CASE("a readout that is told takes its error out of the speeds, one that is not is doubted") {
+  std::mt19937 random(11);
+  for (int i = 0; i < 3; ++i) {
+    Release release = RandomRelease(random);
+    release.impact = 0.1;
+    const TrueShot shot = Roll(release);
+    const LaneSetup setup = Setup();
+    Filming f = Clean();
+    f.readout_s = 0.015;
+    const Track track = Film(shot, setup.camera, f, random);
+    const double truth = TruthOf(shot).arrows_mph;
+    PathFitOptions told;
+    told.readout = {f.readout_s, 0, 0};
+    const Result<Path> with = FitPath(track, setup, told), without = FitPath(track, setup);
+    REQUIRE(with.ok());
+    REQUIRE(without.ok());
+    const Measure as_told = measure::MeasurePath(*with, track, setup.lane, Hand::kRight)[Id::kSpeedArrowsMph],
+                  untold = measure::MeasurePath(*without, track, setup.lane, Hand::kRight)[Id::kSpeedArrowsMph];
+    REQUIRE(as_told.value.has_value());
+    REQUIRE(untold.value.has_value());
+    CAPTURE(truth);
+    CHECK(std::abs(*as_told.value - truth) < 0.015);
+    // The ball climbs and is read a little earlier each time: less time passes than the frames say.
+    CHECK(*untold.value - truth < -0.02);
+    CHECK(untold.sd > 1.5 * as_told.sd);
+    CHECK(std::abs(*untold.value - truth) < 5 * untold.sd);
   }
 }
 

@@ -242,7 +242,7 @@ inline Track Film(const TrueShot& shot, const CameraModel& camera, const Filming
     State s = shot.At(t - laydown_s);
     auto uv = camera::ImageFromLane(camera, {s.x, s.y, lane::kBallDiameter / 2 + s.height});
     if (uv && f.readout_s != 0) {
-      s = shot.At(t - laydown_s + f.readout_s * uv->y() / camera.height);
+      s = shot.At(t - laydown_s + f.readout_s * ((uv->y() + 0.5) / camera.height - 0.5));
       uv = camera::ImageFromLane(camera, {s.x, s.y, lane::kBallDiameter / 2 + s.height});
     }
     if (s.y > f.last_y) break;

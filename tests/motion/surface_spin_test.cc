@@ -52,7 +52,7 @@ std::vector<SurfaceView> Film(const Ball& ball) {
   std::vector<SurfaceView> views;
   for (int i = 0; i < ball.frames; ++i) {
     SurfaceView view;
-    view.patch.time_s = i * ball.frame_s;
+    view.time_s = view.patch.time_s = i * ball.frame_s;
     view.centre = p, view.velocity = v;
     const Vector2d at = *camera::ImageFromLane(camera, p);
     const int reach = static_cast<int>(camera::BallRadiusPx(camera, p, kRadius)) + 4;

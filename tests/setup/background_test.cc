@@ -2,9 +2,13 @@
 
 #include <doctest/doctest.h>
 
+#include <Eigen/Geometry>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <random>
+
+#include "camera/projection.h"
+#include "setup/lane_looks.h"
 
 using namespace hookline;
 
@@ -137,4 +141,77 @@ TEST_CASE("who stands there only now and then leaves no trace, before a scene fu
     pictures.push_back(From(m));
   }
   CHECK(MeanDifference(setup::StillBackground(pictures).luma, still, cv::Rect(0, 0, 480, 360)) < 0.5);
+}
+
+namespace {
+
+// Three lanes between dark gutters, seen from behind.
+LaneSetup ThreeLanes() {
+  LaneSetup s;
+  CameraModel& c = s.camera;
+  c.width = 480, c.height = 360;
+  c.focal_px = 420, c.centre_u = 240, c.centre_v = 170;
+  c.position_in_lane = {0, -4.5, 1.6};
+  const double tilt = 0.1;
+  Eigen::Matrix3d r;
+  r << 1, 0, 0, 0, -std::sin(tilt), -std::cos(tilt), 0, std::cos(tilt), -std::sin(tilt);
+  const Eigen::AngleAxisd a(r);
+  c.rotation = a.angle() * a.axis();
+  s.neighbours = {{-1, -1.7}, {1, 1.7}};
+  return s;
+}
+
+cv::Mat HallPicture(const LaneSetup& s, unsigned seed) {
+  cv::Mat m(s.camera.height, s.camera.width, CV_8UC1);
+  std::mt19937 random(seed);
+  std::normal_distribution<double> noise(0, 1);
+  for (int v = 0; v < m.rows; ++v)
+    for (int u = 0; u < m.cols; ++u) {
+      const auto p = camera::ContactFromImage(s.camera, {u, v}, 0);
+      double level = 40;  // beyond the lanes' end
+      if (p && p->y() > 0 && p->y() < 20) {
+        const double off = std::abs(std::remainder(p->x(), 1.7));
+        level = std::abs(p->x()) < 2.55 && off < s.lane.width / 2 ? 150 - 2 * p->y() : 45;
+      }
+      if (p && p->y() <= 0) level = 200;
+      m.at<unsigned char>(v, u) = cv::saturate_cast<unsigned char>(level + noise(random));
+    }
+  return m;
+}
+
+}  // namespace
+
+TEST_CASE("a bowler as dark as the gutters beside him is told from the lane where it is known how lanes lie") {
+  const LaneSetup lanes = ThreeLanes();
+  // From the dark behind the lanes down over the own lane's left half, its gutter and the divider; he leaves at last.
+  const cv::Rect stands(150, 100, 90, 140);
+  std::vector<Picture> pictures;
+  for (unsigned i = 0; i < 18; ++i) {
+    cv::Mat m = HallPicture(lanes, i);
+    if (i < 13) cv::rectangle(m, stands, cv::Scalar(42), cv::FILLED);
+    pictures.push_back(From(m));
+  }
+  const cv::Mat scene = HallPicture(lanes, 99);
+  const Background by_outline = setup::StillBackground(pictures), by_lanes = setup::StillBackground(pictures, &lanes);
+  CHECK(MeanDifference(by_lanes.luma, scene, stands) < 4);
+  // What there is to gain, and that it is seen.
+  CHECK(MeanDifference(by_outline.luma, scene, stands) > 20);
+  CHECK(setup::ShareUnlikeLanes(by_outline, lanes) > 0.03);
+  CHECK(setup::ShareUnlikeLanes(by_lanes, lanes) < 0.01);
+}
+
+TEST_CASE("lanes that nobody hides stay as they are when it is known where they lie") {
+  const LaneSetup lanes = ThreeLanes();
+  std::vector<Picture> pictures;
+  for (unsigned i = 0; i < 18; ++i) {
+    cv::Mat m = HallPicture(lanes, i);
+    // Somebody passes, a ball rolls, a shadow lies on half of the lane now and then.
+    cv::rectangle(m, cv::Rect(20 + 25 * static_cast<int>(i), 90, 50, 200), cv::Scalar(90), cv::FILLED);
+    if (i % 3 == 0) m(cv::Rect(240, 180, 120, 120)) *= 0.8;
+    pictures.push_back(From(m));
+  }
+  const Background b = setup::StillBackground(pictures), with = setup::StillBackground(pictures, &lanes);
+  CHECK(MeanDifference(with.luma, HallPicture(lanes, 99), cv::Rect(0, 0, 480, 360)) < 2);
+  CHECK(MeanDifference(with.luma, b.luma, cv::Rect(0, 0, 480, 360)) < 0.5);
+  CHECK(setup::ShareUnlikeLanes(b, lanes) < 0.02);
 }

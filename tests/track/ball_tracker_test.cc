@@ -363,6 +363,25 @@ TEST_CASE("a ball half hidden some metres down the lane keeps its sights from be
   CHECK(before > 15);
 }
 
+TEST_CASE("an arm that hides the ball's upper part for a metre and a half does not cost the sights from before") {
+  Scene scene(Setup(), 33);
+  const auto tracks = Run(scene, 3.2, Rolling(0.3, kNavy), [&](double t) -> std::vector<Box> {
+    const Eigen::Vector3d p = Hook(t - 0.3);
+    if (p.y() < 5.0 || p.y() > 6.5) return {};
+    // Nearly as dark as the ball, it draws the disc down.
+    const Eigen::Vector2d c = scene.Pixel(p);
+    const double r = camera::BallRadiusPx(scene.setup().camera, p, kRadius);
+    return {{cv::Rect(static_cast<int>(c.x() - 4 * r) & ~1, static_cast<int>(c.y() - 1.2 * r) & ~1,
+                      static_cast<int>(8 * r), static_cast<int>(1.4 * r)),
+             {60, 120, 140}}};
+  });
+  REQUIRE(tracks.size() == 1);
+  CHECK(tracks[0].end == TrackEnd::kPins);
+  int before = 0;
+  for (const BallSight& s : tracks[0].sights) before += Hook(s.time_s - 0.3).y() < 4.8;
+  CHECK(before > 30);
+}
+
 TEST_CASE(
     "a ball whose sights scatter by more than a pixel is no ball in the hand: its way from the foul line is kept") {
   Scene scene(Setup(), 41);

@@ -64,6 +64,7 @@ TEST_CASE("a window that is opened again is where it was: clips, options, correc
     SavedClip second = ClipAt(b);
     second.options.hand = lane::Hand::kLeft;
     second.options.ball_gyration = 0.0635;
+    second.options.readout_s = 0.011;
     second.options.lane.lane_offset = -1;
     second.options.lane.setup_file = "lane.json";
     second.kept["selected"] = "yes";
@@ -81,6 +82,7 @@ TEST_CASE("a window that is opened again is where it was: clips, options, correc
   CHECK_FALSE(second.measured);
   CHECK(second.options.hand == lane::Hand::kLeft);
   CHECK(second.options.ball_gyration == 0.0635);
+  CHECK(second.options.readout_s == 0.011);
   CHECK(second.options.lane.lane_offset == -1);
   CHECK(second.options.lane.setup_file == "lane.json");
   CHECK(second.kept.at("selected") == "yes");
