@@ -21,6 +21,10 @@ namespace {
 using lane::kStandardGravity;
 using lane::MetresFromFeet;
 
+// Mean square of whitened residuals, of so many sights on each side, beyond which their neighbourhood disagrees: among
+// 11 honest sights one in ten thousand times.
+constexpr double kDisagree = 2.5;
+constexpr std::size_t kDisagreeBeside = 5;
 constexpr double kBallRadius = lane::kBallDiameter / 2;
 constexpr double kUsualBounce = 0.2;  // common practice, no source
 
@@ -308,6 +312,30 @@ void AddConditions(const PathMixer& mixer, const SkidGrid& grid, Path& path) {
   path.stepped = under(stepped);
 }
 
+// How much more than stated the sights around each one are off the path, as a factor of their covariance, 1 or more:
+// where the tracker mistook something else for the ball now and then (its image in the gloss, somebody's arm), the
+// sights in between are not as sure as they say either.
+std::vector<double> Disagreement(const PathProblem& problem, const std::vector<bool>& used, double variance,
+                                 const Eigen::VectorXd& parameters) {
+  const ShapedCurve shaped(problem, parameters);
+  std::vector<std::size_t> at;
+  std::vector<double> squares;
+  for (std::size_t i = 0; i < used.size(); ++i) {
+    if (!used[i]) continue;
+    at.push_back(i);
+    squares.push_back(SightResidual(problem, i, variance, parameters, shaped, nullptr, nullptr).squaredNorm() / 2);
+  }
+  std::vector<double> factor(used.size(), 1.0);
+  for (std::size_t k = 0; k < at.size(); ++k) {
+    const std::size_t from = k - std::min(k, kDisagreeBeside), to = std::min(at.size(), k + kDisagreeBeside + 1);
+    double sum = 0;
+    for (std::size_t m = from; m < to; ++m) sum += squares[m];
+    const double mean = sum / static_cast<double>(to - from);
+    if (mean > kDisagree) factor[at[k]] = mean;
+  }
+  return factor;
+}
+
 }  // namespace
 
 Status PathFitOptions::Check() const {
@@ -437,6 +465,14 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
       return Status(StatusCode::kNotDetermined, "Only " + std::to_string(count) +
                                                     " sights of the ball agree on one path; " +
                                                     std::to_string(options.least_sights) + " are needed.");
+    if (round == 0) {
+      const std::vector<double> disagreement = Disagreement(*chosen_try.problem, used, variance, p);
+      for (std::size_t i = 0; i < used.size(); ++i)
+        for (PathProblem* own : {&problem, &slides}) {
+          own->sights[i].covariance *= disagreement[i];
+          own->sights[i].lasting_sd *= std::sqrt(disagreement[i]);
+        }
+    }
     const PathSolution s = SolvePath(*chosen_try.problem, used, variance, options.robust_scale, false, p);
     if (s.usable) chosen_try.solution = s;
   }
@@ -471,7 +507,8 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     const PathCovariance c = CovarianceOf(own, used, variance, options.robust_scale, s.parameters);
     if (!c.determined) return;
     const double log_share = std::log(kind > 0 ? (1 - options.free_share) / 2 : options.free_share);
-    const double log_weight = log_share - s.cost - c.log_determinant / 2 + (rolls ? 0 : log_no_roll);
+    const double log_weight = log_share - s.cost - c.log_determinant / 2 +
+                              (rolls ? LogOfSpin(problem.grid, curve, front - from_s) : log_no_roll);
     if (components.empty() || log_weight > most) {
       most = log_weight;
       winner = curve;

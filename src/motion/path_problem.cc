@@ -15,6 +15,8 @@
 namespace hookline::motion {
 namespace {
 
+constexpr double kMostRpm = 500, kMostRpmSd = 75;
+
 constexpr double kTouchScale = 2;  // whitened residual from which the touch loses weight
 
 using ConsiderJet = ceres::Jet<double, 14>;  // 11 of the camera, then the ball's centre x, y, z
@@ -366,6 +368,17 @@ PathCovariance CovarianceOf(const PathProblem& problem, const std::vector<bool>&
                         2 * prior_root.matrixLLT().diagonal().array().log().sum();
   out.spent = (inverse * by_sights).trace();
   return out;
+}
+
+double LogOfSpin(const SkidGrid& grid, const Eigen::VectorXd& curve, double first_s) {
+  const SkidCurve skid(grid, curve.head(grid.size()));
+  const SkidState release = skid.At(std::min(curve[kLaydown], first_s)), roll = skid.At(curve[kRoll]);
+  constexpr double k = lane::kUsualBallK;
+  const Eigen::Vector2d surface =
+      ((1 + k) * Eigen::Vector2d(roll.vx, roll.vy) - Eigen::Vector2d(release.vx, release.vy)) / k;
+  const double rpm = surface.norm() / (lane::kBallDiameter / 2) * 60 / (2 * lane::kPi),
+               beyond = std::max(0.0, (rpm - kMostRpm) / kMostRpmSd);
+  return -beyond * beyond / 2;
 }
 
 }  // namespace hookline::motion

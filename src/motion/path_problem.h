@@ -69,6 +69,11 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t sight, dou
 // Whitened residual of the touch, with its Jacobian (size) when asked for. Precondition: problem.touch.
 double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& parameters, Eigen::RowVectorXd* by_parameters);
 
+// Logarithm of how likely the spin at release is that a rolling curve tells, 0 or less: hands give up to some 500 rpm
+// (common practice, no source); a curve that rolls too early, its sights mistaken, asks for more. first_s: of the first
+// sight, in the curve's time.
+double LogOfSpin(const SkidGrid& grid, const Eigen::VectorXd& curve, double first_s);
+
 struct PathSolution {
   Eigen::VectorXd parameters;
   double cost = 0;

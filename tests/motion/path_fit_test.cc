@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <map>
 #include <random>
 #include <vector>
 
@@ -456,6 +457,53 @@ TEST_CASE("gross mistakes, one by one and in a row, do not pull the path") {
   CheckNear(m, Id::kBoardAt15Ft, truth.board_15, 0.1);
   CheckNear(m, Id::kBoardAt40Ft, truth.board_40, 0.15);
   CheckNear(m, Id::kEntryBoard, truth.entry_board, 0.2);
+}
+
+TEST_CASE("where the sights disagree with any path, those around them are doubted too, those elsewhere are not") {
+  std::mt19937 random(23);
+  const TrueShot shot = Roll(Release{});
+  const LaneSetup setup = Setup();
+  Filming f;
+  LastingAsMeasured(f);
+  const Track good = Film(shot, setup.camera, f, random);
+  Track bad = good;
+  // Down the lane now the ball, now its image in the gloss draws the disc, four pictures in a row.
+  for (std::size_t i = 0; i < bad.sights.size(); ++i) {
+    const auto contact = camera::ContactFromImage(setup.camera, bad.sights[i].p_in_image, lane::kBallDiameter / 2);
+    REQUIRE(contact);
+    if (contact->y() > lane::MetresFromFeet(38))
+      bad.sights[i].p_in_image.y() += (i / 4 % 2 ? 1 : -1) * 3.5 * f.noise_px;
+  }
+  const Result<Path> of_good = FitPath(good, setup), of_bad = FitPath(bad, setup);
+  REQUIRE(of_good.ok());
+  REQUIRE(of_bad.ok());
+  const Measures with = measure::MeasurePath(*of_good, good, setup.lane, Hand::kRight),
+                 without = measure::MeasurePath(*of_bad, bad, setup.lane, Hand::kRight);
+  const auto wider = [&](Id id) { return without[id].sd / with[id].sd; };
+  // One factor for all sights would widen both by some 1.2 and 1.06.
+  CHECK(wider(Id::kEntryAngleDeg) > 1.3);
+  CHECK(wider(Id::kBoardAt15Ft) < 1.06);
+}
+
+// Rolling without slip from the start at v, a ball spins at v / R (any textbook): the law of the roll's velocity gives
+// that back whatever k is.
+TEST_CASE("a roll that asks for more spin than hands give is less likely, others are not") {
+  SkidGrid grid;
+  grid.spacing_s = 0.12;
+  grid.knots = 20;
+  Eigen::VectorXd curve = Eigen::VectorXd::Zero(grid.size());
+  // It rolls as soon as it lies, at the speed it was let go with.
+  for (int k = 0; k < grid.knots; ++k) curve[kFriction + k] = -30;
+  curve[kLaydown] = 0.1, curve[kRoll] = 0.101;
+  const double radius = lane::kBallDiameter / 2;
+  const auto at = [&](double rpm) {
+    curve[kVy0] = rpm * 2 * lane::kPi / 60 * radius;
+    return LogOfSpin(grid, curve, 0);
+  };
+  CHECK(at(300) == doctest::Approx(0));
+  CHECK(at(499) == doctest::Approx(0));
+  CHECK(at(650) == doctest::Approx(-2).epsilon(0.01));
+  CHECK(at(800) == doctest::Approx(-8).epsilon(0.01));
 }
 
 TEST_CASE("a lofted ball: laydown found where the sights show it") {
