@@ -127,13 +127,13 @@ Result<LaneInClip> FindLaneInClip(const std::string& file, const LaneOptions& op
   if (lane.ok() && setup::ShareUnlikeLanes(found.background, *lane) > kUnlikeLanes) {
     if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
     progress("looking at the clip more closely", -1);
+    found.background = {};  // as large as the pictures to come, while the clip is already being decoded ahead
     pictures = media::SamplePictures(file, options.background_pictures, 0, true);
     if (!pictures.ok()) return pictures.status();
-    if (!pictures->empty()) {
-      found.background = setup::StillBackground(*pictures, &*lane);
-      pictures->clear();
-      if (auto again = find(); again.ok()) lane = std::move(again);
-    }
+    if (pictures->empty()) return Status(StatusCode::kBadFile, file + " holds no picture that can be decoded.");
+    found.background = setup::StillBackground(*pictures, &*lane);
+    pictures->clear();
+    if (auto again = find(); again.ok()) lane = std::move(again);
   }
   if (stop.stop_requested()) return Status(StatusCode::kStopped, "Stopped.");
   if (!lane.ok()) return lane.status();

@@ -27,8 +27,8 @@ double ShiftPx(const CameraModel& camera, const FrameMotion& a, const FrameMotio
   return largest;
 }
 
-// Pictures decoded while the lane is still looked for, which leaves cores idle: 130 of 1080 lines.
-constexpr int kDecodeAheadMb = 400;
+// Pictures decoded while the lane is still looked for, which leaves cores idle: 115 of 1080 lines.
+constexpr int kDecodeAheadMb = 360;
 
 Result<std::unique_ptr<media::ClipReader>> OpenAhead(const std::string& file) {
   media::ClipReaderOptions options;
