@@ -63,9 +63,8 @@ void BuildPriors(PathProblem& problem, const SelectedSights& selected, double fr
   const auto single = [&](Eigen::Index i, double mean, double sd) { add({{i, 1 / sd}}, mean / sd); };
 
   single(kPhi, 0, 1.2);
-  const double roll_s = RoughTimeAt(selected, MetresFromFeet(o.roll_start_ft)) - problem.grid.origin_s;
   if (rolls)
-    single(kRoll, roll_s, MetresFromFeet(o.roll_start_sd_ft) / back_speed);
+    single(kRoll, problem.roll_mean, problem.roll_sd);
   else
     single(kRoll, NoRoll(problem), kNoRollSd);
   // The ball falls from the hand on: the later it lands, the harder.
@@ -357,6 +356,7 @@ Status PathFitOptions::Check() const {
   if (!(free_share > 0 && free_share < 1)) return bad("free_share", free_share, "between 0 and 1");
   if (!(close_deviation > 0 && close_deviation < 1)) return bad("close_deviation", close_deviation, "between 0 and 1");
   if (!(roll_start_sd_ft > 0)) return bad("roll_start_sd_ft", roll_start_sd_ft, "above 0");
+  if (!(spin_along_sd > 0)) return bad("spin_along_sd", spin_along_sd, "above 0");
   if (!(centre_bias_px >= 0)) return bad("centre_bias_px", centre_bias_px, "0 or more");
   if (!(centre_bias_share >= 0)) return bad("centre_bias_share", centre_bias_share, "0 or more");
   if (!(centre_bias_s > 0)) return bad("centre_bias_s", centre_bias_s, "above 0");
@@ -397,6 +397,8 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     problem.touch = {*track.pin_contact_s - from_s, *track.pin_touched,
                      std::hypot(kPinPlacedSd, back_speed * track.pin_contact_sd_s)};
   }
+  problem.roll_mean = RoughTimeAt(selected, MetresFromFeet(options.roll_start_ft)) - from_s;
+  problem.roll_sd = MetresFromFeet(options.roll_start_sd_ft) / back_speed;
   BuildPriors(problem, selected, front_speed, back_speed, true);
   PathProblem slides = problem;
   BuildPriors(slides, selected, front_speed, back_speed, false);
@@ -477,11 +479,18 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (s.usable) chosen_try.solution = s;
   }
 
+  // What the friction does is known well enough now to tell where hands make balls roll on it.
+  const Eigen::Vector2d by_spin =
+      RollBySpin(options, problem.grid, problem.Curve(best->solution.parameters), front - from_s);
+  for (PathProblem* own : {&problem, &slides}) {
+    own->roll_mean = by_spin[0], own->roll_sd = by_spin[1];
+    BuildPriors(*own, selected, front_speed, back_speed, own == &problem);
+  }
+
   std::vector<PathComponent> components;
   const double end = problem.grid.spacing_s * (problem.grid.knots - 1);
-  const double roll_mean = RoughTimeAt(selected, MetresFromFeet(options.roll_start_ft)) - problem.grid.origin_s;
-  const double roll_sd = MetresFromFeet(options.roll_start_sd_ft) / back_speed;
-  const double log_no_roll = std::log(std::max(0.5 * std::erfc((end - roll_mean) / roll_sd / std::sqrt(2.0)), 1e-6));
+  const double log_no_roll =
+      std::log(std::max(0.5 * std::erfc((end - by_spin[0]) / by_spin[1] / std::sqrt(2.0)), 1e-6));
   double most = 0;
   Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
   const PathProblem* winner_problem = nullptr;

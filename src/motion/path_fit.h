@@ -52,8 +52,11 @@ struct PathFitOptions {
   // no source): with gravity, how hard a ball lands by where it lands.
   double hand_ft = -0.3, hand_sd_ft = 0.6;
   double climb_sd = 0.35;
-  double roll_start_ft = 48;  // prior of where rolling begins, ft: the last 15 ft or less (common practice, no source)
-  double roll_start_sd_ft = 8;
+  // Prior of where rolling begins: for the first look, ft (the last 15 ft or less; common practice, no source), then by
+  // the spin that hands give: the part of it along the ball's way, m/s of the ball's surface (common practice, no
+  // source: 150 to 450 rpm turned 20 to 75 deg from it).
+  double roll_start_ft = 48, roll_start_sd_ft = 8;
+  double spin_along = 2.2, spin_along_sd = 1.4;
   // sd of the lasting error of any sight's centre, px: this plus a share of the disc's radius; the sight's own
   // (lasting_sd) comes on top.
   double centre_bias_px = 0.02;

@@ -16,6 +16,9 @@ namespace hookline::motion {
 namespace {
 
 constexpr double kMostRpm = 500, kMostRpmSd = 75;
+// Rolls no later than so long after the pins; slip nearer to the way than 60 deg; share of the work by which balls
+// differ (k from 0.33 to 0.43); the prior is no narrower.
+constexpr double kRollsWithinS = 1.5, kLeastAlong = 0.5, kWorkByBall = 0.08, kLeastRollSd = 0.05;
 
 constexpr double kTouchScale = 2;  // whitened residual from which the touch loses weight
 
@@ -379,6 +382,32 @@ double LogOfSpin(const SkidGrid& grid, const Eigen::VectorXd& curve, double firs
   const double rpm = surface.norm() / (lane::kBallDiameter / 2) * 60 / (2 * lane::kPi),
                beyond = std::max(0.0, (rpm - kMostRpm) / kMostRpmSd);
   return -beyond * beyond / 2;
+}
+
+Eigen::Vector2d RollBySpin(const PathFitOptions& options, const SkidGrid& grid, const Eigen::VectorXd& curve,
+                           double first_s) {
+  const double beyond = grid.spacing_s * grid.knots + kRollsWithinS;
+  Eigen::VectorXd slides = curve.head(grid.size());
+  slides[kRoll] = beyond;
+  const SkidCurve skid(grid, slides);
+  const double release_s = std::min(curve[kLaydown], first_s);
+  const SkidState release = skid.At(release_s);
+  const Eigen::Vector2d v0(release.vx, release.vy), back(std::sin(curve[kPhi]), -std::cos(curve[kPhi]));
+  // Of the slip at release, that points against `back`.
+  const double along = std::max(-back.dot(v0) / v0.norm(), kLeastAlong);
+  constexpr double k = lane::kUsualBallK, share = k / (1 + k);
+  const double slip = std::max((v0.norm() - options.spin_along) / along, 0.1), work = share * slip,
+               work_sd = std::hypot(share * options.spin_along_sd / along, kWorkByBall * work);
+  const auto when = [&](double wanted) {
+    double lo = release_s, hi = beyond;
+    for (int i = 0; i < 40; ++i) {
+      const SkidState at = skid.At((lo + hi) / 2);
+      (back.dot(Eigen::Vector2d(at.vx, at.vy) - v0) < wanted ? lo : hi) = (lo + hi) / 2;
+    }
+    return hi;
+  };
+  const double early = when(std::max(work - work_sd, 0.0)), late = when(work + work_sd);
+  return {when(work), std::max((late - early) / 2, kLeastRollSd)};
 }
 
 }  // namespace hookline::motion

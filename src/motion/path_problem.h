@@ -31,6 +31,7 @@ struct PathProblem {
   Eigen::MatrixXd prior;  // rows of whitened linear priors: prior * parameters - prior_value
   Eigen::VectorXd prior_value;
   double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
+  double roll_mean = 0, roll_sd = 1;        // s, of the curve's time: prior of where the roll begins, part of `prior`
   Eigen::VectorXd knot_x, knot_y;  // m, place of each knot: friction has the shape of two_friction.h; empty: it is free
   // The first pin's touch: then ball and pin are as far apart as their radii, whatever the picture shows of the ball.
   struct Touch {
@@ -73,6 +74,12 @@ double TouchResidual(const PathProblem& problem, const Eigen::VectorXd& paramete
 // (common practice, no source); a curve that rolls too early, its sights mistaken, asks for more. first_s: of the first
 // sight, in the curve's time.
 double LogOfSpin(const SkidGrid& grid, const Eigen::VectorXd& curve, double first_s);
+
+// Where a ball begins to roll that goes and slows as this curve does (its own roll left out of account), by what hands
+// give: the spin's part along the ball's way moves its surface at options.spin_along +- spin_along_sd, and the ball
+// rolls when the friction has done its work, k / (1 + k) of the slip at release. Mean and sd, s, of the curve's time.
+Eigen::Vector2d RollBySpin(const PathFitOptions& options, const SkidGrid& grid, const Eigen::VectorXd& curve,
+                           double first_s);
 
 struct PathSolution {
   Eigen::VectorXd parameters;

@@ -5,35 +5,30 @@
 #include <bit>
 #include <cassert>
 #include <cmath>
-#include <map>
 #include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 #include <queue>
 #include <utility>
 
 #include "camera/projection.h"
 #include "lane/lane_spec.h"
 #include "lane/units.h"
+#include "setup/lane_looks.h"
 #include "setup/order_statistics.h"
 
 namespace hookline::setup {
 namespace {
 
-constexpr std::size_t kMostValues = 8;    // of one place
-constexpr double kSmall = 0.15;           // of the picture's width: what is no larger may be pins
-constexpr float kContrast = 40;           // grey levels over all planes; an edge of more is no surer
-constexpr int kChromaReach = 5;           // grey levels
-constexpr double kContestedShare = 0.15;  // of the pictures that differ from the median
-// A lane's surface at one distance, which is looked at in steps of so much of it, from edge to edge but for some
-// inches.
-constexpr double kAtOneDistance = 0.08;
-constexpr double kFromEdge = 3 * lane::kMetresPerInch;
-constexpr std::size_t kLeastCells = 7;              // that tell how it looks
-constexpr float kLaneReach = 40;                    // grey levels over all planes, of what looks so
+constexpr std::size_t kMostValues = 8;                  // of one place
+constexpr double kSmall = 0.15;                         // of the picture's width: what is no larger may be pins
+constexpr float kContrast = 40;                         // grey levels over all planes; an edge of more is no surer
+constexpr int kChromaReach = 5;                         // grey levels
+constexpr double kContestedShare = 0.15;                // of the pictures that differ from the median
+constexpr double kFromEdge = 3 * lane::kMetresPerInch;  // within which a lane need not look as farther in
+constexpr std::size_t kLikeness = 7;                    // looks of a lane of which one must be so near
 constexpr float kLaneLead = 2.5F, kLaneAhead = 20;  // how much farther off what was taken for it is: times, grey levels
 constexpr double kShares = 0.7, kSharesNot = 0.35;  // of the pictures, with what is shown beside: the scene, a person
-
-using Pixel = std::array<std::uint8_t, 3>;  // luma, cb, cr
 
 struct Value {
   Pixel colour{};
@@ -46,12 +41,6 @@ struct Place {
   int chosen = -1;
   unsigned version = 0;  // of its newest entry in the queue
 };
-
-float Difference(const Pixel& a, const Pixel& b) {
-  int sum = 0;
-  for (std::size_t i = 0; i < 3; ++i) sum += std::abs(a[i] - b[i]);
-  return static_cast<float>(sum);
-}
 
 // Means of whole cells. Rows are summed first, which the compiler turns into vector instructions.
 cv::Mat CellMeans(const cv::Mat& plane, int cell, const cv::Size& grid) {
@@ -327,7 +316,7 @@ void Scene::Know(const LaneSetup& lanes) {
     int step;
   };
   std::vector<OnLane> all;
-  std::map<int, std::vector<Pixel>> looks;  // by step: of the uncontested places of all lanes
+  LaneLooks looks;  // of the uncontested places of all lanes
   for (std::size_t cell = 0; cell < size_; ++cell) {
     const auto column = cell % static_cast<std::size_t>(columns_), row = cell / static_cast<std::size_t>(columns_);
     const auto p = camera::ContactFromImage(
@@ -338,8 +327,8 @@ void Scene::Know(const LaneSetup& lanes) {
     if (from_camera <= 0) continue;
     const auto on = [&](double centre_x) {
       if (std::abs(p->x() - centre_x) > lanes.lane.width / 2 - kFromEdge) return;
-      const OnLane at{cell, static_cast<int>(std::log(from_camera) / kAtOneDistance)};
-      if (place_of_[cell] < 0) looks[at.step].push_back(MedianAt(cell));
+      const OnLane at{cell, LaneLooks::StepAt(from_camera)};
+      if (place_of_[cell] < 0) looks.Add(at.step, MedianAt(cell));
       all.push_back(at);
     };
     on(0);
@@ -347,26 +336,19 @@ void Scene::Know(const LaneSetup& lanes) {
   }
   std::queue<std::size_t> known;
   std::vector<char> on_lane(size_, 0), is_known(size_, 0);
-  std::vector<float> differences;
   for (const OnLane& at : all) {
-    const auto look = looks.find(at.step);
     on_lane[at.cell] = 1;
-    if (place_of_[at.cell] < 0 || look == looks.end() || look->second.size() < kLeastCells) continue;
+    if (place_of_[at.cell] < 0) continue;
     Place& place = places_[static_cast<std::size_t>(place_of_[at.cell])];
-    // From the nearest looks, of which one in seven is as near: a person who never moves is among them, too.
-    const auto off = [&](const Pixel& value) {
-      differences.clear();
-      for (const Pixel& p : look->second) differences.push_back(Difference(value, p));
-      const auto at_share = differences.begin() + static_cast<std::ptrdiff_t>(differences.size() / 7);
-      std::nth_element(differences.begin(), at_share, differences.end());
-      return *at_share;
-    };
-    const float now = off(place.chosen < 0 ? MedianAt(at.cell) : ValueAt(at.cell).colour);
+    const std::optional<float> now =
+        looks.Off(at.step, place.chosen < 0 ? MedianAt(at.cell) : ValueAt(at.cell).colour, kLikeness);
+    if (!now) continue;
     float best = 1e9F;
     int chosen = -1;
     for (std::size_t j = 0; j < place.count; ++j)
-      if (const float d = off(place.values[j].colour); d < best) best = d, chosen = static_cast<int>(j);
-    if (best > kLaneReach || now < kLaneLead * best + kLaneAhead) continue;
+      if (const auto off = looks.Off(at.step, place.values[j].colour, kLikeness); off && *off < best)
+        best = *off, chosen = static_cast<int>(j);
+    if (best > LaneLooks::kReach || *now < kLaneLead * best + kLaneAhead) continue;
     place.chosen = chosen;
     known.push(at.cell);
     is_known[at.cell] = 1;

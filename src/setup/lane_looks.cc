@@ -1,7 +1,6 @@
 #include "setup/lane_looks.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstdlib>
 #include <vector>
@@ -13,14 +12,10 @@
 namespace hookline::setup {
 namespace {
 
-constexpr double kStep = 0.08;       // of the distance from the camera, between two rows of places
 constexpr double kAcross = 0.07;     // of the lane's width, between two places of a row
 constexpr double kOutermost = 0.42;  // of it
 constexpr std::size_t kLeastPlaces = 7;
 constexpr std::size_t kLikeness = 4;  // one in so many
-constexpr int kUnlike = 40;           // grey levels over luma and chroma
-
-using Pixel = std::array<int, 3>;
 
 std::vector<Pixel> Row(const Background& b, const LaneSetup& setup, double centre_x, double y) {
   std::vector<Pixel> out;
@@ -41,27 +36,41 @@ std::vector<Pixel> Row(const Background& b, const LaneSetup& setup, double centr
 
 }  // namespace
 
+float Difference(const Pixel& a, const Pixel& b) {
+  int sum = 0;
+  for (std::size_t i = 0; i < 3; ++i) sum += std::abs(a[i] - b[i]);
+  return static_cast<float>(sum);
+}
+
+int LaneLooks::StepAt(double from_camera) { return static_cast<int>(std::log(from_camera) / kStep); }
+
+std::optional<float> LaneLooks::Off(int step, const Pixel& colour, std::size_t one_in) const {
+  const auto looks = looks_.find(step);
+  if (looks == looks_.end() || looks->second.size() < kLeastPlaces) return std::nullopt;
+  std::vector<float> off;
+  off.reserve(looks->second.size());
+  for (const Pixel& look : looks->second) off.push_back(Difference(colour, look));
+  const auto at_share = off.begin() + static_cast<std::ptrdiff_t>(off.size() / one_in);
+  std::nth_element(off.begin(), at_share, off.end());
+  return *at_share;
+}
+
 double ShareUnlikeLanes(const Background& background, const LaneSetup& setup) {
-  int asked = 0, unlike = 0;
+  int asked = 0, unlike = 0, row = 0;
   const double from = std::max(1.0, lane::MetresFromFeet(1) - setup.camera.position_in_lane.y());
-  std::vector<int> off;
-  for (double distance = from;; distance *= 1 + kStep) {
+  for (double distance = from;; distance *= 1 + LaneLooks::kStep, ++row) {
     const double y = distance + setup.camera.position_in_lane.y();
     if (y > lane::kHeadPinY - lane::MetresFromFeet(4)) break;
+    LaneLooks looks;
     const std::vector<Pixel> own = Row(background, setup, 0, y);
-    std::vector<Pixel> looks = own;
-    for (const NeighbourLane& n : setup.neighbours) {
-      const std::vector<Pixel> row = Row(background, setup, n.centre_x, y);
-      looks.insert(looks.end(), row.begin(), row.end());
-    }
-    if (looks.size() < kLeastPlaces) continue;
+    for (const Pixel& p : own) looks.Add(row, p);
+    for (const NeighbourLane& n : setup.neighbours)
+      for (const Pixel& p : Row(background, setup, n.centre_x, y)) looks.Add(row, p);
     for (const Pixel& p : own) {
-      off.clear();
-      for (const Pixel& q : looks) off.push_back(std::abs(p[0] - q[0]) + std::abs(p[1] - q[1]) + std::abs(p[2] - q[2]));
-      const auto at_share = off.begin() + static_cast<std::ptrdiff_t>(off.size() / kLikeness);
-      std::nth_element(off.begin(), at_share, off.end());
+      const std::optional<float> off = looks.Off(row, p, kLikeness);
+      if (!off) break;
       ++asked;
-      unlike += *at_share > kUnlike;
+      unlike += *off > LaneLooks::kReach;
     }
   }
   return asked > 0 ? static_cast<double>(unlike) / asked : 0;

@@ -506,6 +506,61 @@ TEST_CASE("a roll that asks for more spin than hands give is less likely, others
   CHECK(at(800) == doctest::Approx(-8).epsilon(0.01));
 }
 
+// A ball slides for t = k / (1 + k) s0 / (mu g) on a lane of one friction (roll-out time; Hopkins & Patterson 1977, Am.
+// J. Phys. 45, 263), s0 its slip at release: its speed less that of its surface where it spins along its way.
+TEST_CASE("where the roll begins is told by the spin that hands give and by what friction does") {
+  SkidGrid grid;
+  grid.spacing_s = 0.12;
+  grid.knots = 20;
+  const PathFitOptions options;
+  const auto by_spin = [&](double mu, double phi) {
+    Eigen::VectorXd curve = Eigen::VectorXd::Zero(grid.size());
+    for (int k = 0; k < grid.knots; ++k) curve[kFriction + k] = std::log(mu * lane::kStandardGravity - kLeastFriction);
+    curve[kVy0] = 7.5, curve[kPhi] = phi;
+    curve[kLaydown] = 0.1, curve[kRoll] = 0.5;  // the curve's own roll bears on nothing
+    return RollBySpin(options, grid, curve, 0.3);
+  };
+  const double k = lane::kUsualBallK, share = k / (1 + k);
+  for (const double mu : {0.07, 0.1, 0.16}) {
+    for (const double phi : {0.0, 0.4, -0.4}) {
+      CAPTURE(mu);
+      CAPTURE(phi);
+      const Eigen::Vector2d roll = by_spin(mu, phi);
+      const double slip = (7.5 - options.spin_along) / std::cos(phi);
+      CHECK(roll[0] == doctest::Approx(0.1 + share * slip / (mu * lane::kStandardGravity)).epsilon(1e-6));
+      // As much of it as the spin is doubted, and a little for the ball.
+      const double sd = share * options.spin_along_sd / std::cos(phi) / (mu * lane::kStandardGravity);
+      CHECK(roll[1] > sd);
+      CHECK(roll[1] < 1.2 * sd);
+    }
+  }
+}
+
+TEST_CASE("a ball that still slides at the pins is not taken for one that rolls" * doctest::test_suite("slow")) {
+  std::mt19937 random(1);
+  double sum = 0, squares = 0;
+  constexpr int kShots = 24;
+  for (int n = 0; n < kShots;) {
+    const TrueShot shot = Roll(RandomRelease(random));
+    if (shot.roll_y) continue;
+    const LaneSetup setup = Setup();
+    Filming f;
+    f.noise_px = 0.12;
+    LastingAsMeasured(f);
+    f.first_y = MetresFromFeet(1);
+    const Track track = Film(shot, setup.camera, f, random);
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    const Measures m = measure::MeasurePath(*path, track, setup.lane, Hand::kRight);
+    if (!m[Id::kEntryAngleDeg].value) continue;  // in the gutter
+    const double error = *m[Id::kEntryAngleDeg].value - TruthOf(shot).entry_angle;
+    sum += error, squares += error * error, ++n;
+  }
+  // By where balls usually begin to roll, and nothing else: -0.19 and 0.32.
+  CHECK(sum / kShots > -0.155);
+  CHECK(std::sqrt(squares / kShots) < 0.27);
+}
+
 TEST_CASE("a lofted ball: laydown found where the sights show it") {
   std::mt19937 random(2);
   Release r;
