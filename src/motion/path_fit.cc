@@ -491,6 +491,10 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   const double end = problem.grid.spacing_s * (problem.grid.knots - 1);
   const double log_no_roll =
       std::log(std::max(0.5 * std::erfc((end - by_spin[0]) / by_spin[1] / std::sqrt(2.0)), 1e-6));
+  // A roll that may as well begin beyond the pins: that share of it is the slide's.
+  const auto log_before_end = [&](double roll, double sd) {
+    return std::log(std::max(0.5 * std::erfc((roll - end) / sd / std::sqrt(2.0)), 1e-6));
+  };
   double most = 0;
   Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
   const PathProblem* winner_problem = nullptr;
@@ -506,18 +510,23 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (rolls && s.parameters[kRoll] > end) return;  // told by the fit that slides on
     const Eigen::VectorXd curve = own.Curve(s.parameters);
     const double kind = own.two_friction() ? own.deviation : 0;
+    const PathCovariance c = CovarianceOf(own, used, variance, options.robust_scale, s.parameters);
+    if (!c.determined) return;
+    // Where it hardly matters for the cost, searches end here and there: closer than one sd they have found the same.
+    const double roll_sd_s = std::sqrt(std::max(c.of_curve(kRoll, kRoll), 1e-12));
     const auto known = std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
-      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) * back_speed < 0.1 &&
+      const double one = std::max(0.1 / back_speed, std::min(roll_sd_s, std::sqrt(k.covariance(kRoll, kRoll))));
+      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) < one &&
              lands_in_sights(k.parameters) == lands_in_sights(curve) &&
              std::abs(k.parameters[kLaydown] - curve[kLaydown]) * front_speed < kOneLandingM;
     });
     const auto place = static_cast<std::size_t>(known - components.begin());
     if (known != components.end() && s.cost > kept[place].cost - 0.01) return;
-    const PathCovariance c = CovarianceOf(own, used, variance, options.robust_scale, s.parameters);
-    if (!c.determined) return;
     const double log_share = std::log(kind > 0 ? (1 - options.free_share) / 2 : options.free_share);
-    const double log_weight = log_share - s.cost - c.log_determinant / 2 +
-                              (rolls ? LogOfSpin(problem.grid, curve, front - from_s) : log_no_roll);
+    const double log_weight =
+        log_share - s.cost - c.log_determinant / 2 +
+        (rolls ? LogOfSpin(problem.grid, curve, front - from_s) + log_before_end(curve[kRoll], roll_sd_s)
+               : log_no_roll);
     if (components.empty() || log_weight > most) {
       most = log_weight;
       winner = curve;
@@ -537,6 +546,14 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     }
   };
   for (const Try& t : tries) add_component(*t.problem, t.problem == &problem, t.solution.parameters);
+  // All that was tried rolled, but by what hands give it does so beyond the pins, if at all.
+  const bool slid = std::any_of(components.begin(), components.end(),
+                                [&](const PathComponent& c) { return c.parameters[kRoll] > end; });
+  if (!slid && (components.empty() || by_spin[0] > end)) {
+    Eigen::VectorXd start = best->solution.parameters;
+    start[kRoll] = NoRoll(slides);
+    add_component(slides, false, start);
+  }
   if (components.empty()) return undetermined;
   // The same with friction that goes from one value to another, from where the free one has led.
   const std::size_t free_components = components.size();
