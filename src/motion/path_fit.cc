@@ -510,18 +510,29 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (rolls && s.parameters[kRoll] > end) return;  // told by the fit that slides on
     const Eigen::VectorXd curve = own.Curve(s.parameters);
     const double kind = own.two_friction() ? own.deviation : 0;
+    // Where it hardly matters for the cost, searches end here and there: closer than one sd they have found the same.
+    const auto sd_of_roll = [](const Eigen::MatrixXd& of_curve) {
+      return std::sqrt(std::max(of_curve(kRoll, kRoll), 1e-12));
+    };
+    const auto same_as = [&](double roll_sd_s) {
+      return std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
+        const double one = std::max(0.1 / back_speed, std::min(roll_sd_s, sd_of_roll(k.covariance)));
+        return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) < one &&
+               lands_in_sights(k.parameters) == lands_in_sights(curve) &&
+               std::abs(k.parameters[kLaydown] - curve[kLaydown]) * front_speed < kOneLandingM;
+      });
+    };
+    const auto worse = [&](auto known) {
+      return known != components.end() &&
+             s.cost > kept[static_cast<std::size_t>(known - components.begin())].cost - 0.01;
+    };
+    if (worse(same_as(0))) return;
     const PathCovariance c = CovarianceOf(own, used, variance, options.robust_scale, s.parameters);
     if (!c.determined) return;
-    // Where it hardly matters for the cost, searches end here and there: closer than one sd they have found the same.
-    const double roll_sd_s = std::sqrt(std::max(c.of_curve(kRoll, kRoll), 1e-12));
-    const auto known = std::find_if(components.begin(), components.end(), [&](const PathComponent& k) {
-      const double one = std::max(0.1 / back_speed, std::min(roll_sd_s, std::sqrt(k.covariance(kRoll, kRoll))));
-      return k.kind == kind && std::abs(k.parameters[kRoll] - curve[kRoll]) < one &&
-             lands_in_sights(k.parameters) == lands_in_sights(curve) &&
-             std::abs(k.parameters[kLaydown] - curve[kLaydown]) * front_speed < kOneLandingM;
-    });
+    const double roll_sd_s = sd_of_roll(c.of_curve);
+    const auto known = same_as(roll_sd_s);
+    if (worse(known)) return;
     const auto place = static_cast<std::size_t>(known - components.begin());
-    if (known != components.end() && s.cost > kept[place].cost - 0.01) return;
     const double log_share = std::log(kind > 0 ? (1 - options.free_share) / 2 : options.free_share);
     const double log_weight =
         log_share - s.cost - c.log_determinant / 2 +
