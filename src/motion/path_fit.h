@@ -4,10 +4,11 @@
 // free flight). Least squares on the sights' pixels: the ball's centre is projected through the setup's camera,
 // residuals are whitened by each sight's covariance. Priors, all of them options: how fast the friction may change
 // along the path (a random walk of its logarithm), where the hand lets go and how hard a fall from there lands, what
-// spin hands give and by it where balls begin to roll, and an error of the seen centre that lasts from picture to picture. The posterior is a mixture
-// of normal forms about its maxima: shapes of friction, where the roll begins, and which of fall and hops the first
-// sights show. The lane setup is not re-fitted by the ball: its doubt, the ball's radius and the doubt of the readout
-// of the sensor are passed on linearly (dp/ds by one Gauss-Newton step) and added to the covariance.
+// spin hands give and by it where balls begin to roll, and an error of the seen centre that lasts from picture to
+// picture. The posterior is a mixture of normal forms about its maxima: shapes of friction, where the roll begins, and
+// which of fall and hops the first sights show. The lane setup is not re-fitted by the ball: its doubt, the ball's
+// radius and the doubt of the readout of the sensor are passed on linearly (dp/ds by one Gauss-Newton step) and added
+// to the covariance.
 //
 // Limits: one ball, one lane, flat; friction may not change sign; the normal form is poor where the roll begins just
 // before the last sight.
