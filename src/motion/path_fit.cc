@@ -231,6 +231,11 @@ std::optional<double> TimeAtY(const Path& path, double from_s, double to_s, doub
   return (from_s + to_s) / 2;
 }
 
+// Logarithm of the chance that what is normal about `mean` lies below `limit`; not less than that of one in a million.
+double LogBelow(double limit, double mean, double sd) {
+  return std::log(std::max(0.5 * std::erfc((mean - limit) / sd / std::sqrt(2.0)), 1e-6));
+}
+
 // Holds the knots' places where the ball is by a fit made before.
 void HoldKnots(const Eigen::VectorXd& curve, PathProblem& problem) {
   const SkidCurve skid(problem.grid, curve.head(problem.grid.size()));
@@ -489,12 +494,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
 
   std::vector<PathComponent> components;
   const double end = problem.grid.spacing_s * (problem.grid.knots - 1);
-  const double log_no_roll =
-      std::log(std::max(0.5 * std::erfc((end - by_spin[0]) / by_spin[1] / std::sqrt(2.0)), 1e-6));
-  // A roll that may as well begin beyond the pins: that share of it is the slide's.
-  const auto log_before_end = [&](double roll, double sd) {
-    return std::log(std::max(0.5 * std::erfc((roll - end) / sd / std::sqrt(2.0)), 1e-6));
-  };
+  const double log_no_roll = LogBelow(-end, -by_spin[0], by_spin[1]);
   double most = 0;
   Eigen::VectorXd winner, winner_parameters;  // of the heaviest component: its curve and all it was fitted with
   const PathProblem* winner_problem = nullptr;
@@ -534,10 +534,10 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (worse(known)) return;
     const auto place = static_cast<std::size_t>(known - components.begin());
     const double log_share = std::log(kind > 0 ? (1 - options.free_share) / 2 : options.free_share);
+    // A roll that may as well begin beyond the pins: that share of it is the slide's.
     const double log_weight =
         log_share - s.cost - c.log_determinant / 2 +
-        (rolls ? LogOfSpin(problem.grid, curve, front - from_s) + log_before_end(curve[kRoll], roll_sd_s)
-               : log_no_roll);
+        (rolls ? LogOfSpin(problem.grid, curve, front - from_s) + LogBelow(end, curve[kRoll], roll_sd_s) : log_no_roll);
     if (components.empty() || log_weight > most) {
       most = log_weight;
       winner = curve;
