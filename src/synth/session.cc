@@ -214,7 +214,7 @@ Session MakeSession(const SessionOptions& o) {
   int ball_back = 0;
   for (int number = 1; number <= count; ++number) {
     const bool scripted = number > o.base_shots;
-    ShotTruth t;
+    SessionShotTruth t;
     const auto set = [&](Cause c, std::optional<bool> v) { t.causes[static_cast<std::size_t>(c)] = v; };
     for (auto& c : t.causes) c = false;
     if (truth.lane_change_at && number == *truth.lane_change_at) {
@@ -335,7 +335,7 @@ std::string SessionTruthJson(const Session& session) {
       {"lane_change_at", t.lane_change_at ? Json(*t.lane_change_at) : Json(nullptr)}};
   Json shots = Json::array();
   for (std::size_t i = 0; i < t.shots.size(); ++i) {
-    const ShotTruth& s = t.shots[i];
+    const SessionShotTruth& s = t.shots[i];
     Json causes = Json::object();
     for (std::size_t c = 0; c < kCauseCount; ++c) {
       causes[std::string(kCauseKeys[c])] = s.causes[c] ? Json(*s.causes[c] ? 1 : 0) : Json(nullptr);

@@ -36,7 +36,7 @@ struct SessionOptions {
   Status Check() const;
 };
 
-struct ShotTruth {
+struct SessionShotTruth {
   std::array<std::optional<bool>, kCauseCount> causes;
   double slower_mph = 0, turn_deg = 0;  // scripted
   double speed_mph = 0, axis_rotation_deg = 0, rev_rpm = 0, entry_board = 0, entry_angle_deg = 0;
@@ -49,7 +49,7 @@ struct SessionTruth {
          laydown_sd_board = 0;
   Friction lane;
   std::optional<int> lane_change_at;  // number of the shot
-  std::vector<ShotTruth> shots;
+  std::vector<SessionShotTruth> shots;
 };
 
 struct Session {

@@ -44,7 +44,7 @@ Score Run(const synth::SessionOptions& base, int sessions, std::uint64_t seed) {
     const Advice advice = advice::Advise(session.shots);
     double best_more = -1, best_less = -1;
     for (std::size_t k = 0; k < session.shots.size(); ++k) {
-      const synth::ShotTruth& t = session.truth.shots[k];
+      const synth::SessionShotTruth& t = session.truth.shots[k];
       if (session.shots[k].number <= o.base_shots) continue;
       for (std::size_t c = 0; c < kCauseCount; ++c) {
         if (!t.causes[c]) continue;

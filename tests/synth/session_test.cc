@@ -75,7 +75,7 @@ TEST_CASE("a session is the same for the same seed, and keeps its promises") {
     REQUIRE(s.shots.size() == s.truth.shots.size());
     CHECK(s.shots.size() >= 14);
     for (std::size_t i = 0; i < s.shots.size(); ++i) {
-      const ShotTruth& t = s.truth.shots[i];
+      const SessionShotTruth& t = s.truth.shots[i];
       const auto& c = t.causes[static_cast<std::size_t>(Cause::kSlower)];
       if (static_cast<int>(i) < o.base_shots) {
         CHECK(t.slower_mph == 0);
