@@ -22,7 +22,7 @@ constexpr double kLeastFrame = 1e-3;  // s
 std::string Seconds(double s) { return report::FixedText(s, 2) + " s"; }
 
 // The frame nearest to a time, when it is nearer than half a frame; frames need not come evenly.
-std::optional<std::size_t> FrameAt(const ClipRun& base, double time_s) {
+std::optional<std::size_t> NearestFrame(const ClipRun& base, double time_s) {
   const std::vector<double>& t = base.frame_times_s;
   if (t.empty()) return std::nullopt;
   const auto after = std::lower_bound(t.begin(), t.end(), time_s);
@@ -35,7 +35,7 @@ std::optional<std::size_t> FrameAt(const ClipRun& base, double time_s) {
 }
 
 double FrameLength(const ClipRun& base, double time_s) {
-  const auto frame = FrameAt(base, time_s);
+  const auto frame = NearestFrame(base, time_s);
   if (!frame || base.frame_times_s.size() < 2) return 1.0 / 60;
   const std::size_t i = std::min(*frame, base.frame_times_s.size() - 2);
   return base.frame_times_s[i + 1] - base.frame_times_s[i];
@@ -44,7 +44,7 @@ double FrameLength(const ClipRun& base, double time_s) {
 // A pixel of the frame at a time in the reference frame. The camera's turns were told with the base's camera, so that
 // undoes them, whatever the corrected one is.
 Vector2d InReference(const ClipRun& base, double time_s, const Vector2d& p_in_frame) {
-  const auto frame = FrameAt(base, time_s);
+  const auto frame = NearestFrame(base, time_s);
   if (!frame || !base.result.lane_setup || *frame >= base.motions.size() || !base.motions[*frame].known)
     return p_in_frame;
   return camera::ReferenceFromFrame(base.result.lane_setup->camera, base.motions[*frame], p_in_frame);
@@ -107,7 +107,7 @@ Status CheckShot(const ClipRun& base, const ShotCorrection& c) {
   };
   const auto no_frame = [&](double t) { return bad("speaks of " + Seconds(t) + ", where the clip has no picture."); };
   for (const HandSight& s : c.sights) {
-    if (!FrameAt(base, s.time_s)) return no_frame(s.time_s);
+    if (!NearestFrame(base, s.time_s)) return no_frame(s.time_s);
     if (!s.p_in_frame.allFinite() || !(s.sd_px > 0))
       return bad("has a ball without a place or without a doubt at " + Seconds(s.time_s) + ".");
   }
@@ -119,13 +119,13 @@ Status CheckShot(const ClipRun& base, const ShotCorrection& c) {
 
 void Correct(const ClipRun& base, const LaneSetup& setup, const ShotCorrection& c, Track& track) {
   for (const double t : c.no_ball_s) {
-    const auto frame = FrameAt(base, t);
+    const auto frame = NearestFrame(base, t);
     if (!frame) continue;
     track.by_hand.removed += static_cast<int>(
-        std::erase_if(track.sights, [&](const BallSight& s) { return FrameAt(base, s.time_s) == frame; }));
+        std::erase_if(track.sights, [&](const BallSight& s) { return NearestFrame(base, s.time_s) == frame; }));
   }
   for (const HandSight& hand : c.sights) {
-    BallSight s = SightOf(base, setup, *FrameAt(base, hand.time_s), hand);
+    BallSight s = SightOf(base, setup, *NearestFrame(base, hand.time_s), hand);
     const auto at = std::lower_bound(track.sights.begin(), track.sights.end(), s.time_s - kLeastFrame / 2,
                                      [](const BallSight& a, double t) { return a.time_s < t; });
     ++track.by_hand.placed;

@@ -1,17 +1,13 @@
 #include "report/advice_json.h"
 
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "report/json_parts.h"
 #include "report/number_text.h"
 
 namespace hookline::report {
 namespace {
-
-using Json = nlohmann::ordered_json;
-
-Json Number(const std::optional<double>& v) { return v && std::isfinite(*v) ? Json(FileNumber(*v)) : Json(nullptr); }
 
 Json MeasureJson(const std::optional<Measure>& m) {
   if (!m || !Given(*m)) return nullptr;
@@ -25,8 +21,8 @@ Json FindingJson(const Finding& f) {
           {"evidence",
            {{"shots", f.shots},
             {"measure", f.measure.empty() ? Json(nullptr) : Json(f.measure)},
-            {"change", Number(f.change)},
-            {"sd", Number(f.sd)}}}};
+            {"change", JsonNumber(f.change)},
+            {"sd", JsonNumber(f.sd)}}}};
 }
 
 Json RateJson(const Rate& r) {
@@ -38,7 +34,10 @@ Json RateJson(const Rate& r) {
 }
 
 Json SpreadJson(const MeanAndSpread& s) {
-  return {{"shots", s.count}, {"mean", Number(s.mean)}, {"mean_sd", Number(s.mean_sd)}, {"spread", Number(s.spread)}};
+  return {{"shots", s.count},
+          {"mean", JsonNumber(s.mean)},
+          {"mean_sd", JsonNumber(s.mean_sd)},
+          {"spread", JsonNumber(s.spread)}};
 }
 
 Json ChoiceJson(const ChoiceSummary& c) {
@@ -65,16 +64,16 @@ Json OutlookJson(const ScoreOutlook& o) {
                        {"spare", RateJson(c.spare)},
                        {"split", RateJson(c.split)},
                        {"open", RateJson(c.open)},
-                       {"expected_score", Number(c.expected)},
-                       {"expected_low", Number(c.expected_low)},
-                       {"expected_high", Number(c.expected_high)},
-                       {"chance", Number(c.chance)}});
+                       {"expected_score", JsonNumber(c.expected)},
+                       {"expected_low", JsonNumber(c.expected_low)},
+                       {"expected_high", JsonNumber(c.expected_high)},
+                       {"chance", JsonNumber(c.chance)}});
   return {{"score_now", o.score_now},
           {"over", o.over},
           {"need", o.need ? Json(*o.need) : Json(nullptr)},
           {"choices", std::move(choices)},
           {"next_choice", o.next_choice.empty() ? Json(nullptr) : Json(o.next_choice)},
-          {"chance_choosing", Number(o.chance_choosing)},
+          {"chance_choosing", JsonNumber(o.chance_choosing)},
           {"text", o.text}};
 }
 
@@ -134,10 +133,10 @@ std::string AdviceJson(const Advice& advice) {
   const NextMove& m = advice.next_move;
   j["next_move"] = {
       {"stance_boards", MeasureJson(m.stance_boards)},
-      {"target_boards", Number(m.target_boards)},
-      {"speed_mph", Number(m.speed_mph)},
-      {"turn_deg", Number(m.turn_deg)},
-      {"predicted", {{"entry_board", MeasureJson(m.entry_board)}, {"entry_angle_deg", Number(m.entry_angle_deg)}}},
+      {"target_boards", JsonNumber(m.target_boards)},
+      {"speed_mph", JsonNumber(m.speed_mph)},
+      {"turn_deg", JsonNumber(m.turn_deg)},
+      {"predicted", {{"entry_board", MeasureJson(m.entry_board)}, {"entry_angle_deg", JsonNumber(m.entry_angle_deg)}}},
       {"shots_used", m.shots_used},
       {"rule_of_thumb", m.rule_of_thumb.empty() ? Json(nullptr) : Json(m.rule_of_thumb)},
       {"reason", m.reason}};

@@ -2,14 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "core/whole_file.h"
+#include "report/json_parts.h"
 
 namespace hookline::report {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 constexpr const char* kFormat = "hookline-corrections";
 

@@ -10,7 +10,7 @@
 namespace hookline::report {
 namespace {
 
-using Json = simdjson::dom::element;
+using Element = simdjson::dom::element;
 using Object = simdjson::dom::object;
 using Array = simdjson::dom::array;
 
@@ -71,7 +71,7 @@ Shot ShotOf(const Object& j) {
   for (std::size_t i = 0; i < kMeasureCount; ++i)
     shot.measures.all[i] = MeasureOf(measures, std::string(kMeasureTable[i].key).c_str());
   if (const auto zones = Of<Array>(j, "friction"))
-    for (const Json& z : *zones) {
+    for (const Element& z : *zones) {
       Object zone;
       if (z.get(zone) != simdjson::SUCCESS) continue;
       const auto from = NumberOf(zone, "from_ft"), to = NumberOf(zone, "to_ft"), value = NumberOf(zone, "value"),
@@ -80,7 +80,7 @@ Shot ShotOf(const Object& j) {
         shot.friction.push_back({*from, *to, *value, *sd});
     }
   if (const auto path = Of<Array>(j, "path"))
-    for (const Json& at : *path) {
+    for (const Element& at : *path) {
       Object p;
       if (at.get(p) != simdjson::SUCCESS) continue;
       const auto t = NumberOf(p, "t_s"), x = NumberOf(p, "x_in"), y = NumberOf(p, "y_ft");
@@ -110,7 +110,7 @@ Shot ShotOf(const Object& j) {
       const auto given = Of<Array>(*pins, key);
       if (!given) return std::nullopt;
       std::vector<int> out;
-      for (const Json& pin : *given)
+      for (const Element& pin : *given)
         if (std::int64_t n = 0; pin.get(n) == simdjson::SUCCESS && n >= 1 && n <= 10)
           out.push_back(static_cast<int>(n));
       return out;
@@ -135,7 +135,7 @@ std::optional<Eigen::Matrix<double, kSize, 1>> VectorOf(const Object& j, const c
   if (!given || given->size() != kSize) return std::nullopt;
   Eigen::Matrix<double, kSize, 1> v;
   int i = 0;
-  for (const Json& e : *given)
+  for (const Element& e : *given)
     if (e.get(v[i++]) != simdjson::SUCCESS) return std::nullopt;
   return v.allFinite() ? std::optional<Eigen::Matrix<double, kSize, 1>>(v) : std::nullopt;
 }
@@ -201,14 +201,14 @@ Result<ClipResult> ParseResult(const std::string& text, const std::string& file)
     result.lane_setup = SetupOf(*lane, result.clip);
     result.lane_reason = TextOf(*lane, "reason");
   }
-  for (const Json& entry : *shots) {
+  for (const Element& entry : *shots) {
     Object shot;
     if (entry.get(shot) != simdjson::SUCCESS) return bad("an entry of its list of shots is no object.");
     result.shots.push_back(ShotOf(shot));
   }
   result.no_shot_reason = TextOf(j, "no_shot_reason");
   if (const auto warnings = Of<Array>(j, "warnings"))
-    for (const Json& w : *warnings)
+    for (const Element& w : *warnings)
       if (std::string_view said; w.get(said) == simdjson::SUCCESS) result.warnings.emplace_back(said);
   return result;
 }

@@ -1,21 +1,14 @@
 #include "report/result_json.h"
 
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "camera/projection.h"
 #include "lane/units.h"
+#include "report/json_parts.h"
 #include "report/number_text.h"
 
 namespace hookline::report {
 namespace {
-
-// Ordered, so that a person reads the file in the order of the documentation.
-using Json = nlohmann::ordered_json;
-
-Json Number(double value) { return std::isfinite(value) ? Json(FileNumber(value)) : Json(nullptr); }
-
-Json Number(const std::optional<double>& value) { return value ? Number(*value) : Json(nullptr); }
 
 Json TextOrNull(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
 
@@ -24,8 +17,8 @@ Json ClipJson(const ClipInfo& clip) {
           {"width", clip.width},
           {"height", clip.height},
           {"frames", clip.frames < 0 ? Json(nullptr) : Json(clip.frames)},
-          {"duration_s", Number(clip.duration_s)},
-          {"frame_rate_mean", Number(clip.frame_rate_mean)},
+          {"duration_s", JsonNumber(clip.duration_s)},
+          {"frame_rate_mean", JsonNumber(clip.frame_rate_mean)},
           {"variable_rate", clip.variable_rate},
           {"rotation_deg", clip.rotation_deg},
           {"codec", clip.codec}};
@@ -45,28 +38,30 @@ Json SetupJson(const ClipResult& result) {
   const auto corners = LaneCorners(setup, result.first_frame);
   Json px = Json::object();
   for (std::size_t i = 0; i < kCorners.size(); ++i) {
-    px[kCorners[i]] = corners[i] ? Json{Number(corners[i]->x()), Number(corners[i]->y())} : Json(nullptr);
+    px[kCorners[i]] = corners[i] ? Json{JsonNumber(corners[i]->x()), JsonNumber(corners[i]->y())} : Json(nullptr);
   }
   j["corners_px"] = std::move(px);
-  j["residual_px"] = Number(setup.residual_px);
-  j["camera_moved_px"] = Number(result.camera_moved_px);
-  j["lane_width_in"] = Number(lane::InchesFromMetres(setup.lane.width));
+  j["residual_px"] = JsonNumber(setup.residual_px);
+  j["camera_moved_px"] = JsonNumber(result.camera_moved_px);
+  j["lane_width_in"] = JsonNumber(lane::InchesFromMetres(setup.lane.width));
   j["arrows_measured"] = setup.lane.arrows_measured;
   Json tips = Json::array();
-  for (double y : setup.lane.arrow_tip_y) tips.push_back(Number(lane::FeetFromMetres(y)));
+  for (double y : setup.lane.arrow_tip_y) tips.push_back(JsonNumber(lane::FeetFromMetres(y)));
   j["arrow_tips_ft"] = std::move(tips);
   const CameraModel& c = setup.camera;
-  const auto triple = [](const Eigen::Vector3d& v) { return Json{Number(v.x()), Number(v.y()), Number(v.z())}; };
-  j["camera"] = {{"focal_px", Number(c.focal_px)},
-                 {"centre_px", {Number(c.centre_u), Number(c.centre_v)}},
-                 {"k1", Number(c.k1)},
-                 {"k2", Number(c.k2)},
+  const auto triple = [](const Eigen::Vector3d& v) {
+    return Json{JsonNumber(v.x()), JsonNumber(v.y()), JsonNumber(v.z())};
+  };
+  j["camera"] = {{"focal_px", JsonNumber(c.focal_px)},
+                 {"centre_px", {JsonNumber(c.centre_u), JsonNumber(c.centre_v)}},
+                 {"k1", JsonNumber(c.k1)},
+                 {"k2", JsonNumber(c.k2)},
                  {"rotation_rad", triple(c.rotation)},
                  {"position_m", triple(c.position_in_lane)}};
   j["notes"] = setup.notes;
   if (!setup.marks_by_hand.empty()) {
     Json marks = Json::object();
-    for (const auto& [name, p] : setup.marks_by_hand) marks[name] = {Number(p.x()), Number(p.y())};
+    for (const auto& [name, p] : setup.marks_by_hand) marks[name] = {JsonNumber(p.x()), JsonNumber(p.y())};
     j["by_hand"] = std::move(marks);
   }
   return j;
@@ -78,19 +73,19 @@ Json MeasureJson(const Measure& measure) {
 }
 
 Json PointJson(const PathPoint& point) {
-  Json j = {{"t_s", Number(point.time_s)},
-            {"x_in", Number(lane::InchesFromMetres(point.x))},
-            {"y_ft", Number(lane::FeetFromMetres(point.y))},
-            {"sd_x_in", Number(lane::InchesFromMetres(point.sd_x))},
-            {"sd_y_ft", Number(lane::FeetFromMetres(point.sd_y))},
+  Json j = {{"t_s", JsonNumber(point.time_s)},
+            {"x_in", JsonNumber(lane::InchesFromMetres(point.x))},
+            {"y_ft", JsonNumber(lane::FeetFromMetres(point.y))},
+            {"sd_x_in", JsonNumber(lane::InchesFromMetres(point.sd_x))},
+            {"sd_y_ft", JsonNumber(lane::FeetFromMetres(point.sd_y))},
             {"seen", point.seen},
-            {"u_px", Number(point.u_px)},
-            {"v_px", Number(point.v_px)}};
+            {"u_px", JsonNumber(point.u_px)},
+            {"v_px", JsonNumber(point.v_px)}};
   if (point.speed && point.angle) {
-    j["speed_mph"] = Number(lane::MphFromMetresPerSecond(*point.speed));
-    j["sd_speed_mph"] = Number(lane::MphFromMetresPerSecond(point.sd_speed));
-    j["angle_deg"] = Number(lane::DegreesFromRadians(*point.angle));
-    j["sd_angle_deg"] = Number(lane::DegreesFromRadians(point.sd_angle));
+    j["speed_mph"] = JsonNumber(lane::MphFromMetresPerSecond(*point.speed));
+    j["sd_speed_mph"] = JsonNumber(lane::MphFromMetresPerSecond(point.sd_speed));
+    j["angle_deg"] = JsonNumber(lane::DegreesFromRadians(*point.angle));
+    j["sd_angle_deg"] = JsonNumber(lane::DegreesFromRadians(point.sd_angle));
   }
   if (point.set_by_hand) j["by_hand"] = true;
   return j;
@@ -107,7 +102,7 @@ Json ByHandJson(const ByHand& hand) {
 Json TargetJson(const ShotTarget& target) {
   Json j = Json::object();
   const auto add = [&](const char* key, const std::optional<double>& board) {
-    if (board) j[key] = Number(board);
+    if (board) j[key] = JsonNumber(board);
   };
   add("arrows_board", target.arrows_board);
   add("breakpoint_board", target.breakpoint_board);
@@ -126,10 +121,10 @@ Json ShotJson(const Shot& shot) {
             {"ball", TextOrNull(shot.ball)},
             {"plan", TextOrNull(shot.plan)},
             {"target", TargetJson(shot.target)},
-            {"start_s", Number(shot.start_s)},
-            {"release_s", Number(shot.release_s)},
-            {"pin_contact_s", Number(shot.pin_contact_s)},
-            {"gutter_ft", Number(shot.gutter_ft)},
+            {"start_s", JsonNumber(shot.start_s)},
+            {"release_s", JsonNumber(shot.release_s)},
+            {"pin_contact_s", JsonNumber(shot.pin_contact_s)},
+            {"gutter_ft", JsonNumber(shot.gutter_ft)},
             {"gutter_side", shot.gutter_ft ? Json(shot.gutter_own_side ? "own" : "other") : Json(nullptr)}};
   Json measures = Json::object();
   for (std::size_t i = 0; i < kMeasureCount; ++i) {
