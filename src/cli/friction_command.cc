@@ -43,16 +43,16 @@ struct FrictionArguments {
 };
 
 std::string Table(const motion::FrictionMap& map, lane::Hand hand) {
-  constexpr int kFirst = 3, kLast = 37, kStep = 2;
+  constexpr int kFirst = 3, kLast = 37, kStep = 2, kWidth = 11;  // "19.8 (4.0)" and a space
   std::string out = "Friction, and (one standard deviation), each in hundredths; boards from the " +
                     std::string(hand == lane::Hand::kRight ? "right" : "left") + " edge\n  ft   ";
-  for (int b = kFirst; b <= kLast; b += kStep) out += report::PadLeft(std::to_string(b), 9);
+  for (int b = kFirst; b <= kLast; b += kStep) out += report::PadLeft(std::to_string(b), kWidth);
   out += "\n";
   for (int ft = 55; ft >= 5; ft -= 5) {
     out += report::PadLeft(std::to_string(ft), 4) + "   ";
     for (int b = kFirst; b <= kLast; b += kStep) {
       const auto cell = map.At(lane::XFromBoard(b, lane::kNominalWidth, hand), MetresFromFeet(ft));
-      out += report::PadLeft(FixedText(100 * cell.value, 1) + " (" + FixedText(100 * cell.sd, 1) + ")", 9);
+      out += report::PadLeft(FixedText(100 * cell.value, 1) + " (" + FixedText(100 * cell.sd, 1) + ")", kWidth);
     }
     out += "\n";
   }

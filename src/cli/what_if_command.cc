@@ -61,9 +61,7 @@ constexpr Row kRows[] = {{"board_at_arrows", "board at the arrows", &motion::Out
                          {"speed_entry_mph", "speed at the pins, mph", &motion::Outcome::entry_speed, 2},
                          {"roll_start_ft", "start of roll, ft", &motion::Outcome::roll_y, 1}};
 
-std::string Text(const motion::ValueAndSd& v, int decimals) {
-  return std::isfinite(v.value) ? FixedText(v.value, decimals) + " ±" + FixedText(std::max(v.sd, 0.0), decimals) : "–";
-}
+std::string Text(const motion::ValueAndSd& v, int decimals) { return report::TextWithDoubt(v.value, v.sd, decimals); }
 
 std::string Table(const motion::WhatIfAnswer& answer, std::size_t shots) {
   std::string out =
@@ -71,8 +69,10 @@ std::string Table(const motion::WhatIfAnswer& answer, std::size_t shots) {
   for (const Row& row : kRows)
     out += report::PadRight(row.label, 26) + report::PadLeft(Text(answer.before.*row.what, row.decimals), 16) +
            report::PadLeft(Text(answer.after.*row.what, row.decimals), 16) + "\n";
+  // Once a ball rolls, its direction turns with the launch whatever the friction was; no bowler turns that finely.
+  const motion::ValueAndSd angle{answer.entry_angle_change.value, std::max(answer.entry_angle_change.sd, 0.005)};
   out += "\nThe entry moves by " + Text(answer.entry_board_change, 1) + " boards and the entry angle by " +
-         Text(answer.entry_angle_change, 2) + " deg (board up: towards the other hand's edge).\n";
+         Text(angle, 2) + " deg (board up: towards the other hand's edge).\n";
   if (answer.after.gutter > 0.02)
     out += "In " + FixedText(100 * answer.after.gutter, 0) + " % of the draws this ball goes into the gutter.\n";
   if (shots < 5)

@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <string>
+#include <utility>
+#include <vector>
 
 #include "lane/units.h"
 #include "report/canvas.h"
@@ -86,16 +89,21 @@ Result<cv::Mat> DrawLane(const LanePicture& picture, int width) {
     const Eigen::Vector2d p = at({pin.x, pin.y});
     if (p.x() < right) pen.Ring(bgr, p, text * 0.3, 1.5, kInk);
   }
+  std::vector<std::pair<double, std::string>> names;  // v of the path's end, name
   for (const LanePath& path : picture.paths) {
     std::vector<std::optional<Eigen::Vector2d>> points;
     for (std::size_t i = 0; i < path.points.size(); ++i)
       points.push_back(path.second && i % 6 >= 4 ? std::nullopt : std::optional<Eigen::Vector2d>(at(path.points[i])));
     const bool many = picture.paths.size() > 4;  // the shade must show between them
     pen.Curve(bgr, points, many ? 1.5 : std::max(2.0, text * 0.2), path.second ? kAmber : many ? kPaper : kSky, !many);
-    if (!path.name.empty() && !path.points.empty()) {
-      const Eigen::Vector2d end = at(path.points.back());
-      pen.Text(bgr, path.name, right + text * 0.4, std::clamp(end.y(), top, bottom), text, kInk, -1, false);
-    }
+    if (!path.name.empty() && !path.points.empty()) names.emplace_back(at(path.points.back()).y(), path.name);
+  }
+  // Beside the ends of their paths, each a line of text below the one above it.
+  std::sort(names.begin(), names.end());
+  double lowest = top - text;
+  for (const auto& [v, name] : names) {
+    lowest = std::max(std::clamp(v, top, bottom), lowest + text * 1.3);
+    pen.Text(bgr, name, right + text * 0.4, lowest, text, kInk, -1, false);
   }
   pen.Text(bgr, picture.title, left, text * 1.0, text * 1.2, kInk, -1, false);
   if (picture.friction) {

@@ -9,6 +9,20 @@ namespace {
 
 constexpr int kMostExtraDecimals = 2;
 
+int DecimalsShown(int least, double sd) {
+  if (!std::isfinite(sd)) return least;
+  // As it is kept in files, or a doubt on the very edge would be shown with other decimals once it was read back.
+  sd = FileNumber(sd);
+  int decimals = least;
+  while (decimals < least + kMostExtraDecimals && sd < 0.5 * std::pow(10.0, -decimals)) ++decimals;
+  return decimals;
+}
+
+// Rounded up to the last decimal shown where it is smaller than that: a doubt of nothing would be a lie.
+std::string DoubtText(double sd, int decimals) {
+  return FixedText(std::max(FileNumber(sd), std::pow(10.0, -decimals)), decimals);
+}
+
 }  // namespace
 
 bool Given(const Measure& measure) {
@@ -22,13 +36,7 @@ std::string ReasonOf(const Measure& measure) {
 }
 
 int DecimalsShown(MeasureId id, double sd) {
-  const int least = kMeasureTable[static_cast<std::size_t>(id)].decimals;
-  if (!std::isfinite(sd)) return least;
-  // As it is kept in files, or a doubt on the very edge would be shown with other decimals once it was read back.
-  sd = FileNumber(sd);
-  int decimals = least;
-  while (decimals < least + kMostExtraDecimals && sd < 0.5 * std::pow(10.0, -decimals)) ++decimals;
-  return decimals;
+  return DecimalsShown(kMeasureTable[static_cast<std::size_t>(id)].decimals, sd);
 }
 
 std::string FixedText(double value, int decimals) {
@@ -44,14 +52,18 @@ std::string ValueText(MeasureId id, const Measure& measure) {
 }
 
 std::string DoubtText(MeasureId id, const Measure& measure) {
-  const int decimals = DecimalsShown(id, measure.sd);
-  // Rounded up to the last decimal shown where it is smaller than that: a doubt of nothing would be a lie.
-  return FixedText(std::max(FileNumber(measure.sd), std::pow(10.0, -decimals)), decimals);
+  return DoubtText(measure.sd, DecimalsShown(id, measure.sd));
 }
 
 std::string MeasureText(MeasureId id, const Measure& measure) {
   if (!Given(measure)) return "–";
   return ValueText(id, measure) + " ±" + DoubtText(id, measure);
+}
+
+std::string TextWithDoubt(double value, double sd, int least_decimals) {
+  if (!std::isfinite(value) || !std::isfinite(sd)) return "–";
+  const int decimals = DecimalsShown(least_decimals, sd);
+  return FixedText(FileNumber(value), decimals) + " ±" + DoubtText(sd, decimals);
 }
 
 std::string ShareText(double share) {

@@ -26,6 +26,9 @@ std::string DoubtText(MeasureId id, const Measure& measure);
 // "12.0 ±0.1", or "–" when it is not given.
 std::string MeasureText(MeasureId id, const Measure& measure);
 
+// The same of a number that is no measure of the table, with at least so many decimals.
+std::string TextWithDoubt(double value, double sd, int least_decimals);
+
 // A plain number with that many decimals; never "-0.0".
 std::string FixedText(double value, int decimals);
 

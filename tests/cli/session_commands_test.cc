@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <random>
+#include <regex>
 
 #include "cli/program.h"
 #include "motion/simulated_session.h"
@@ -38,6 +39,7 @@ TEST_CASE("the friction map of a session: a table for people, numbers, a picture
   CHECK(table.code == 0);
   CHECK(table.out.find("boards from the right edge") != std::string::npos);
   CHECK(table.err.find("1 of other balls are left out") != std::string::npos);
+  CHECK_FALSE(std::regex_search(table.out, std::regex("\\)\\d")));  // cells keep apart
   CHECK(Content(folder / "map.png").rfind("\x89PNG", 0) == 0);
   const Run numbers = Hookline("friction '" + file + "' --ball blue --json -");
   CHECK(numbers.code == 0);
@@ -71,6 +73,7 @@ TEST_CASE("what if: a table, the same numbers as JSON, a picture, and nothing ov
   char text[32];
   std::snprintf(text, sizeof text, "%.1f ±", after);
   CHECK(table.out.find(text) != std::string::npos);
+  CHECK_FALSE(std::regex_search(table.out, std::regex("±[0.]+(?![0-9.])")));  // a doubt is never nothing
   CHECK(Hookline("what-if '" + file + "' --picture '" + (folder / "p.png") + "'").code == 2);
   CHECK(Hookline("what-if '" + file + "' --shot 40").code == 2);
   CHECK(Hookline("what-if '" + file + "' --ball none").code == 2);

@@ -117,6 +117,9 @@ TEST_CASE("numbers keep their doubt visible") {
   CHECK(report::MeasureText(id, Measure::Of(17.46, 0.00001)) == "17.460 ±0.001");
   CHECK(report::MeasureText(id, Measure::Of(-0.04, 0.5)) == "0.0 ±0.5");
   CHECK(report::MeasureText(id, Measure::None("hidden")) == "–");
+  CHECK(report::TextWithDoubt(12.04, 0.031, 1) == "12.04 ±0.03");
+  CHECK(report::TextWithDoubt(-0.37, 0.0004, 2) == "-0.3700 ±0.0004");
+  CHECK(report::TextWithDoubt(12.04, NAN, 1) == "–");
 }
 
 TEST_CASE("the CSV has a row a shot and the numbers of the result file") {
