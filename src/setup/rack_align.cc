@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "camera/projection.h"
-#include "lane/pin_profile.h"
+#include "setup/rack_shading.h"
 #include "setup/sampling.h"
 
 namespace hookline::setup {
@@ -16,28 +16,12 @@ namespace {
 using Eigen::Vector2d;
 using Eigen::Vector3d;
 
-struct PinOnScreen {
-  Vector2d foot, top;
-  double px_per_metre = 0;
-};
+constexpr double kBlur = 0.7;  // px, of lens and encoder
 
 // How far the pixel lies inside the nearest pin's outline, px; negative outside.
 double Inside(const std::vector<PinOnScreen>& pins, double u, double v) {
   double inside = -1e3;
-  for (const PinOnScreen& p : pins) {
-    const Vector2d axis = p.top - p.foot;
-    const double length = axis.norm();
-    const double t = ((u - p.foot.x()) * axis.x() + (v - p.foot.y()) * axis.y()) / (length * length);
-    const double off = std::abs((u - p.foot.x()) * axis.y() - (v - p.foot.y()) * axis.x()) / length;
-    // The head is a ball: beyond its middle the distance to that middle counts, so that a pin grows the same way to its
-    // top as to its sides.
-    constexpr double kHead = 13.5 / 15.0;
-    const double head = lane::PinRadiusAt(kHead * lane::kPinHeight) * p.px_per_metre;
-    const double d = t > kHead
-                         ? head - std::hypot(off, (t - kHead) * length * head / std::max(1e-9, (1 - kHead) * length))
-                         : lane::PinRadiusAt(std::max(t, 0.0) * lane::kPinHeight) * p.px_per_metre - off;
-    inside = std::max(inside, d);
-  }
+  for (const PinOnScreen& p : pins) inside = std::max(inside, LookAtPin(p, u, v).inside);
   return inside;
 }
 
@@ -45,6 +29,40 @@ struct Sampled {
   double match = -1;
   Eigen::VectorXd image;  // normalised
 };
+
+// The alignment at which the pins, lit in any way, explain the image best. sample: the normalised image where the rack
+// is moved by shift u, v (px) and growth. nullopt where that leads away from the place found for white pins.
+template <typename Sample>
+std::optional<Eigen::Vector3d> AlignLit(const std::vector<PinOnScreen>& pins, const SampleGrid& grid,
+                                        const Eigen::Vector3d& found, const Eigen::Vector3d& step, double bloom,
+                                        double blur, const Sample& sample) {
+  Eigen::Vector3d best = found;
+  for (int round = 0; round < 3; ++round) {
+    const LitRack rack = DrawLitRack(pins, grid, bloom, blur);
+    const auto rest = [&](const Eigen::Vector3d& p) { return rack.Unexplained(sample(p)); };
+    for (int turn = 0; turn < 5; ++turn) {
+      const Eigen::VectorXd now = rest(best);
+      Eigen::MatrixXd jacobian(now.size(), 3);
+      for (int k = 0; k < 3; ++k) {
+        Eigen::Vector3d a = best, b = best;
+        a[k] -= step[k];
+        b[k] += step[k];
+        jacobian.col(k) = (rest(b) - rest(a)) / (2 * step[k]);
+      }
+      const Eigen::Vector3d delta = (jacobian.transpose() * jacobian).ldlt().solve(-jacobian.transpose() * now);
+      if (!delta.allFinite()) return std::nullopt;
+      double share = 1;
+      while (share > 0.05 && rest(best + share * delta).squaredNorm() >= now.squaredNorm()) share *= 0.5;
+      if (share <= 0.05) break;
+      best += share * delta;
+      if (share * delta.head<2>().norm() < 0.004) break;
+    }
+    // Light moves the seen place by half a pixel, not by pixels: farther off something else was explained.
+    if ((best - found).head<2>().norm() > 1 || std::abs(best[2] - found[2]) > 0.03) return std::nullopt;
+    bloom += rack.BloomBeyond(sample(best));
+  }
+  return best;
+}
 
 }  // namespace
 
@@ -96,7 +114,7 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
             c += std::clamp(static_cast<double>(inside.at<float>(2 * j + b, 2 * i + a)) + bloom + 0.5, 0.0, 1.0);
         drawn.at<float>(j, i) = static_cast<float>(c / 4);
       }
-    cv::GaussianBlur(drawn, drawn, cv::Size(0, 0), std::max(0.4, 0.7 / step));
+    cv::GaussianBlur(drawn, drawn, cv::Size(0, 0), std::max(0.4, kBlur / step));
     Eigen::VectorXd model(n);
     for (int j = 0; j < ny; ++j)
       for (int i = 0; i < nx; ++i) model[j * nx + i] = static_cast<double>(drawn.at<float>(j, i));
@@ -143,6 +161,7 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
   // Gauss-Newton on the normalised difference with numeric derivatives: three parameters, a few thousand samples; the
   // bloom anew between.
   double bloom = 0;
+  const Eigen::Vector3d derivative_step(0.25, 0.25, 0.25 / (0.5 * (u_hi - u_lo)));
   for (int round = 0; round < 16; ++round) {
     if (round == 2 || round == 5 || round == 8) {
       const Eigen::VectorXd image = sample(best).image;
@@ -162,12 +181,11 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
     }
     const Sampled now = sample(best);
     Eigen::MatrixXd jacobian(n, 3);
-    const Eigen::Vector3d h(0.25, 0.25, 0.25 / (0.5 * (u_hi - u_lo)));
     for (int k = 0; k < 3; ++k) {
       Eigen::Vector3d a = best, b = best;
-      a[k] -= h[k];
-      b[k] += h[k];
-      jacobian.col(k) = (sample(b).image - sample(a).image) / (2 * h[k]);
+      a[k] -= derivative_step[k];
+      b[k] += derivative_step[k];
+      jacobian.col(k) = (sample(b).image - sample(a).image) / (2 * derivative_step[k]);
     }
     const Eigen::Vector3d delta =
         (jacobian.transpose() * jacobian).ldlt().solve(jacobian.transpose() * (model - now.image));
@@ -199,6 +217,9 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
   }
   if (std::abs(best[0]) > window_px + stride || std::abs(best[1]) > window_px + stride || std::abs(best[2]) > 0.25)
     return std::nullopt;
+  if (const auto lit = AlignLit(pins, {u_lo, v_lo, step, nx, ny}, best, derivative_step, bloom, kBlur,
+                                [&](const Eigen::Vector3d& p) { return sample(p).image; }))
+    best = *lit;
   RackAlignment out;
   out.centre = centre;
   out.shift = best.head<2>();

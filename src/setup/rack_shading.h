@@ -1,0 +1,51 @@
+// What a rack of pins can look like whatever lights it: pictures whose sums, with any weights, are the pins under any
+// broad light.
+//
+// A light from above makes the shoulders and heads of pins brighter than their feet, a coloured band darkens their
+// necks: drawn all of one white they seem to stand some .4 px higher than they do. The light that a matt convex body
+// gives back is nearly linear in its surface's normal (the first spherical harmonics of its lighting; Basri and Jacobs,
+// "Lambertian reflectance and linear subspaces", 2003, from memory), so three pictures, one for each part of the
+// normal, hold all of it, and none of them moves the outline.
+#pragma once
+
+#include <Eigen/Core>
+#include <vector>
+
+namespace hookline::setup {
+
+struct PinOnScreen {
+  Eigen::Vector2d foot = Eigen::Vector2d::Zero(), top = Eigen::Vector2d::Zero();  // px
+  double px_per_metre = 0;
+};
+
+// Where a pixel looks at a pin. inside: how far within its outline, px, negative outside; height above its foot as a
+// share of the pin's; normal of its surface there: to the right, towards the camera, up.
+struct PlaceOnPin {
+  double inside = -1e3, height = 0;
+  Eigen::Vector3d normal = Eigen::Vector3d::Zero();
+};
+PlaceOnPin LookAtPin(const PinOnScreen& pin, double u, double v);
+
+// Samples in rows of nx, the first at (u_lo, v_lo), step px apart.
+struct SampleGrid {
+  double u_lo = 0, v_lo = 0, step = 1;
+  int nx = 0, ny = 0;
+};
+
+struct LitRack {
+  // Orthonormal columns, a row for each sample: the dark behind, white pins, pins lit from the right, the front and
+  // above, the band at the neck, and the rim that a larger bloom would add.
+  Eigen::MatrixXd basis;
+  // How much larger than `bloom` the pins of an image look, px.
+  double BloomBeyond(const Eigen::VectorXd& image) const;
+  Eigen::VectorXd Unexplained(const Eigen::VectorXd& image) const {
+    return image - basis * (basis.transpose() * image);
+  }
+  Eigen::MatrixXd pictures;  // the same, as drawn
+};
+
+// pins: nearest the camera first. bloom: how much larger than they are lens, exposure and encoder make white pins, px.
+// blur: px.
+LitRack DrawLitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid, double bloom, double blur);
+
+}  // namespace hookline::setup

@@ -1,0 +1,94 @@
+// Pins are placed where they stand, whatever lights them. The pictures are ray traced by synth, which knows nothing of
+// how setup draws a rack; their truth is the scene's own camera and the rule's pin spots.
+#include "setup/rack_align.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "camera/projection.h"
+#include "lane/pin_profile.h"
+#include "setup/rack_shading.h"
+#include "synth/render.h"
+
+namespace hookline::setup {
+namespace {
+
+struct Rack {
+  cv::Mat luma;
+  LaneSetup truth;
+};
+
+Rack Render(double pin_light, double ambient, const char* band) {
+  synth::Scenario s;
+  s.video.width = 1280;
+  s.video.height = 720;
+  s.camera.focal_px = 1300;
+  s.camera.position_ft = {0.5, -15, 5};
+  s.camera.pitch_deg = 7;
+  s.hall.pin_light = pin_light;
+  s.hall.ambient = ambient;
+  s.hall.pin_band_colour = band;
+  const synth::Scene scene(s);
+  synth::Renderer renderer(scene);
+  cv::Mat bgr;
+  renderer.Render(0, 0, bgr);
+  Rack out;
+  cv::cvtColor(bgr, out.luma, cv::COLOR_BGR2GRAY);
+  out.truth.camera = scene.camera().still();
+  return out;
+}
+
+TEST_CASE("a rack is placed where it stands however it is lit and painted" * doctest::test_suite("slow")) {
+  struct Light {
+    double pin_light, ambient;
+    const char* band;
+  };
+  for (const Light& l : {Light{1.4, 0.35, "#c02020"}, Light{0.7, 0.2, "#202060"}, Light{0.2, 0.5, "#f0f0f0"}}) {
+    const Rack rack = Render(l.pin_light, l.ambient, l.band);
+    const auto found = AlignRack(rack.luma, rack.truth, 0, 6);
+    REQUIRE(found);
+    CAPTURE(l.pin_light);
+    // A pixel is two thirds of an inch there, and .9 ft of the lane: .15 px keep the head pin within .15 ft.
+    CHECK(std::abs(found->shift.x()) < 0.1);
+    CHECK(std::abs(found->shift.y()) < 0.15);
+    CHECK(std::abs(found->growth) < 0.005);
+    CHECK(found->match > 0.9);
+  }
+}
+
+TEST_CASE("a pin's surface seen from the front") {
+  const PinOnScreen pin{{100, 200}, {100, 80}, 120 / lane::kPinHeight};  // 8 px an inch
+  const double belly = 200 - 4.5 * 8, neck = 200 - 10 * 8;
+  // Widest at 4.5 in and narrowest at 10 in (rule), so there the surface faces the camera squarely.
+  for (const double v : {belly, neck}) {
+    CHECK(LookAtPin(pin, 100, v).normal.y() == doctest::Approx(1).epsilon(0.01));
+    CHECK(std::abs(LookAtPin(pin, 100, v).normal.x()) < 1e-9);
+  }
+  CHECK(LookAtPin(pin, 100, belly).inside == doctest::Approx(4.766 / 2 * 8));
+  CHECK(LookAtPin(pin, 100 + 1.797 / 2 * 8, neck).inside == doctest::Approx(0).epsilon(1e-6));
+  // Shoulders look up, the lower belly down, the right side right.
+  CHECK(LookAtPin(pin, 100, 200 - 8 * 8).normal.z() > 0.3);
+  CHECK(LookAtPin(pin, 100, 200 - 2 * 8).normal.z() < -0.3);
+  CHECK(LookAtPin(pin, 100 + 2 * 8, belly).normal.x() > 0.8);
+  for (const double v : {90.0, 120.0, 150.0, 190.0})
+    for (const double u : {95.0, 100.0, 108.0}) CHECK(LookAtPin(pin, u, v).normal.norm() == doctest::Approx(1));
+}
+
+TEST_CASE("a bloom is read off the pins' rims") {
+  std::vector<PinOnScreen> pins;
+  for (const lane::Point2& s : lane::PinSpots()) {
+    const double u = 60 + lane::InchesFromMetres(s.x) * 1.6;
+    pins.push_back({{u, 50}, {u, 26}, 24 / lane::kPinHeight});
+  }
+  const SampleGrid grid{20, 18, 1, 81, 28};
+  const LitRack plain = DrawLitRack(pins, grid, 0, 0.7), larger = DrawLitRack(pins, grid, 0.2, 0.7);
+  const Eigen::VectorXd image = 0.1 * larger.pictures.col(0) + 0.8 * larger.pictures.col(1);
+  CHECK(plain.BloomBeyond(image) == doctest::Approx(0.2).epsilon(0.1));
+  CHECK(std::abs(larger.BloomBeyond(image)) < 1e-6);
+  CHECK(larger.Unexplained(image).norm() < 1e-6 * image.norm());
+}
+
+}  // namespace
+}  // namespace hookline::setup
