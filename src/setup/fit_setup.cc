@@ -49,13 +49,13 @@ struct FoulResidual {
 
 struct RackResidual {
   RackPoint point;
-  double sigma;
+  double sigma, up_sigma;
   template <typename T>
   bool operator()(const T* setup, const T* lane_x, const T* shared, T* r) const {
     const auto p = camera::Project<T>(
         setup, {T(point.p_in_rack_lane.x()) + lane_x[0], T(point.p_in_rack_lane.y()), T(point.p_in_rack_lane.z())});
     r[0] = (p[0] - point.p_in_image.x()) / sigma;
-    r[1] = (p[1] - shared[1] - point.p_in_image.y()) / sigma;
+    r[1] = (p[1] - shared[1] - point.p_in_image.y()) / up_sigma;
     return true;
   }
 };
@@ -105,7 +105,7 @@ double RackWeight(double match) { return std::clamp((match - 0.7) / 0.2, 0.02, 1
 }  // namespace
 
 Status FitSetupOptions::Check() const {
-  if (!(edge_sigma_px > 0 && foul_sigma_px > 0 && rack_sigma_px > 0 && mark_sigma_px > 0))
+  if (!(edge_sigma_px > 0 && foul_sigma_px > 0 && rack_sigma_px > 0 && rack_up_sigma_px > 0 && mark_sigma_px > 0))
     return {StatusCode::kBadUse, "the sigmas of a setup's evidence must be above 0 px"};
   if (!(correlated_points >= 1)) return {StatusCode::kBadUse, "correlated_points must be at least 1"};
   return Status::Ok();
@@ -151,7 +151,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
                                               loss(share), p.data(), shared));
   for (const RackPoint& r : evidence.racks) {
     blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 3>(
-                                                  new RackResidual{r, options.rack_sigma_px}),
+                                                  new RackResidual{r, options.rack_sigma_px, options.rack_up_sigma_px}),
                                               loss(RackWeight(r.match) / 3), p.data(), &lane_x[r.lane], shared));
     ++count[r.lane];
   }
@@ -196,6 +196,8 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
     const double sigma = i < evidence.edges.size()                          ? options.edge_sigma_px
                          : i < evidence.edges.size() + evidence.foul.size() ? options.foul_sigma_px
                                                                             : options.rack_sigma_px;
+    const bool rack = i >= evidence.edges.size() + evidence.foul.size();
+    if (rack) r[1] *= options.rack_up_sigma_px / options.rack_sigma_px;  // in its place by one measure, both ways
     const double r2 = r[0] * r[0] + r[1] * r[1];
     if (r2 > 9) continue;
     ++fit.used;
@@ -203,7 +205,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
       ++fit.edges_used;
       edge_sum += r2 * sigma * sigma;
     }
-    if (i >= evidence.edges.size() + evidence.foul.size()) {
+    if (rack) {
       ++rack_points;
       if (evidence.racks[i - evidence.edges.size() - evidence.foul.size()].lane == 0) ++own_rack_points;
     }

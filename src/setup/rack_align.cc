@@ -30,15 +30,41 @@ struct Sampled {
   Eigen::VectorXd image;  // normalised
 };
 
+// Where `cost` is least near `at`, within lo..hi: a few strides downhill, then the parabola through three.
+template <typename Cost>
+double Settle(double at, double stride, double lo, double hi, const Cost& cost) {
+  std::array<double, 3> c = {cost(at - stride), cost(at), cost(at + stride)};
+  for (int k = 0; k < 6 && (c[0] < c[1] || c[2] < c[1]); ++k) {
+    const double way = c[0] < c[2] ? -1 : 1, next = at + way * stride;
+    if (next - stride < lo || next + stride > hi) break;
+    const double beyond = cost(next + way * stride);
+    c = way < 0 ? std::array{beyond, c[0], c[1]} : std::array{c[1], c[2], beyond};
+    at = next;
+  }
+  const double curve = c[0] - 2 * c[1] + c[2];
+  const double fine = curve > 0 ? 0.5 * stride * (c[0] - c[2]) / curve : 0;
+  return std::clamp(at + std::clamp(fine, -stride, stride), lo, hi);
+}
+
 // The alignment at which the pins, lit in any way, explain the image best. sample: the normalised image where the rack
-// is moved by shift u, v (px) and growth. nullopt where that leads away from the place found for white pins.
+// is moved by shift u, v (px) and growth; step: of its derivatives. nullopt where that leads away from the place found
+// for white pins.
 template <typename Sample>
 std::optional<Eigen::Vector3d> AlignLit(const std::vector<PinOnScreen>& pins, const SampleGrid& grid,
                                         const Eigen::Vector3d& found, const Eigen::Vector3d& step, double bloom,
-                                        double blur, const Sample& sample) {
+                                        const Sample& sample) {
+  LitRack rack(pins, grid);
   Eigen::Vector3d best = found;
+  double blur = kBlur;
   for (int round = 0; round < 3; ++round) {
-    const LitRack rack = DrawLitRack(pins, grid, bloom, blur);
+    const Eigen::VectorXd image = sample(best);
+    const auto left = [&](double b, double s) {
+      rack.Draw(b, s);
+      return rack.Unexplained(image).squaredNorm();
+    };
+    bloom = Settle(bloom, 0.15, -0.75, 1.2, [&](double b) { return left(b, blur); });
+    blur = Settle(blur, 0.15, 0.15, 1.5, [&](double s) { return left(bloom, s); });
+    rack.Draw(bloom, blur);
     const auto rest = [&](const Eigen::Vector3d& p) { return rack.Unexplained(sample(p)); };
     for (int turn = 0; turn < 5; ++turn) {
       const Eigen::VectorXd now = rest(best);
@@ -59,7 +85,6 @@ std::optional<Eigen::Vector3d> AlignLit(const std::vector<PinOnScreen>& pins, co
     }
     // Light moves the seen place by half a pixel, not by pixels: farther off something else was explained.
     if ((best - found).head<2>().norm() > 1 || std::abs(best[2] - found[2]) > 0.03) return std::nullopt;
-    bloom += rack.BloomBeyond(sample(best));
   }
   return best;
 }
@@ -217,7 +242,7 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
   }
   if (std::abs(best[0]) > window_px + stride || std::abs(best[1]) > window_px + stride || std::abs(best[2]) > 0.25)
     return std::nullopt;
-  if (const auto lit = AlignLit(pins, {u_lo, v_lo, step, nx, ny}, best, derivative_step, bloom, kBlur,
+  if (const auto lit = AlignLit(pins, {u_lo, v_lo, step, nx, ny}, best, derivative_step, bloom,
                                 [&](const Eigen::Vector3d& p) { return sample(p).image; }))
     best = *lit;
   RackAlignment out;

@@ -21,7 +21,7 @@ using Eigen::Vector3d;
 constexpr double kHead = 13.5 / 15.0;
 // Bands are painted about the neck (10 in), their number and width as the maker likes: common practice.
 constexpr double kBand = 10.2 / 15.0, kBandReach = 1.6 / 15.0;
-constexpr int kDark = 0, kWhite = 1, kRight = 2, kFront = 3, kAbove = 4, kNeck = 5, kRim = 6, kPictures = 7;
+constexpr std::size_t kDark = 0, kWhite = 1, kRight = 2, kFront = 3, kAbove = 4, kNeck = 5, kPictures = 6;
 
 }  // namespace
 
@@ -52,56 +52,54 @@ PlaceOnPin LookAtPin(const PinOnScreen& pin, double u, double v) {
   return at;
 }
 
-double LitRack::BloomBeyond(const Eigen::VectorXd& image) const {
-  const Eigen::VectorXd weight = (pictures.transpose() * pictures).ldlt().solve(pictures.transpose() * image);
-  // At a pin's outline the normal points aside, so what is white there is the even part and little else.
-  return weight[kWhite] > 0 ? std::clamp(weight[kRim] / weight[kWhite], -0.3, 0.3) : 0;
+LitRack::LitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid) : grid_(grid) {
+  constexpr double kMostBeyond = 2.5;  // px, no bloom or blur reaches farther
+  for (int sample = 0; sample < grid.nx * grid.ny; ++sample)
+    // A sample's share is the mean of four looks.
+    for (int look = 0; look < 4; ++look) {
+      const double u = grid.u_lo + (sample % grid.nx + 0.5 * (look % 2) - 0.25) * grid.step,
+                   v = grid.v_lo + (sample / grid.nx + 0.5 * (look / 2) - 0.25) * grid.step;
+      bool first = true;
+      for (const PinOnScreen& p : pins) {
+        const double reach = 0.5 * lane::kPinMaxDiameter * p.px_per_metre + kMostBeyond;
+        if (u < std::min(p.foot.x(), p.top.x()) - reach || u > std::max(p.foot.x(), p.top.x()) + reach) continue;
+        const PlaceOnPin at = LookAtPin(p, u, v);
+        if (at.inside < -kMostBeyond) continue;
+        hits_.push_back({sample, first, at});
+        first = false;
+      }
+    }
 }
 
-LitRack DrawLitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid, double bloom, double blur) {
+void LitRack::Draw(double bloom, double blur) {
   std::array<cv::Mat, kPictures> drawn;
-  for (cv::Mat& m : drawn) m = cv::Mat::zeros(grid.ny, grid.nx, CV_32F);
+  for (cv::Mat& m : drawn) m = cv::Mat::zeros(grid_.ny, grid_.nx, CV_32F);
   drawn[kDark].setTo(1);
-  double reach = 0;
-  for (const PinOnScreen& p : pins) reach = std::max(reach, 0.5 * lane::kPinMaxDiameter * p.px_per_metre + bloom + 2);
-  for (int j = 0; j < grid.ny; ++j)
-    for (int i = 0; i < grid.nx; ++i)
-      // A sample's share is the mean of four.
-      for (int quarter = 0; quarter < 4; ++quarter) {
-        const double u = grid.u_lo + (i + 0.5 * (quarter % 2) - 0.25) * grid.step,
-                     v = grid.v_lo + (j + 0.5 * (quarter / 2) - 0.25) * grid.step;
-        double open = 1;  // share of the sample that no pin nearer the camera covers
-        for (const PinOnScreen& p : pins) {
-          if (open <= 0) break;
-          if (u < std::min(p.foot.x(), p.top.x()) - reach || u > std::max(p.foot.x(), p.top.x()) + reach) continue;
-          const PlaceOnPin at = LookAtPin(p, u, v);
-          const auto cover = [&](double beyond) { return std::clamp(at.inside + bloom + beyond + 0.5, 0.0, 1.0); };
-          constexpr double kStep = 0.15;  // px
-          const double white = cover(0), share = 0.25 * open;
-          const double band = std::max(0.0, 1 - std::abs(at.height - kBand) / kBandReach);
-          const auto add = [&](int picture, double value) {
-            drawn[static_cast<std::size_t>(picture)].at<float>(j, i) += static_cast<float>(share * value);
-          };
-          add(kWhite, white);
-          add(kRight, white * at.normal.x());
-          add(kFront, white * at.normal.y());
-          add(kAbove, white * at.normal.z());
-          add(kNeck, white * band);
-          add(kRim, (cover(kStep) - cover(-kStep)) / (2 * kStep));
-          open *= 1 - white;
-        }
-      }
-  LitRack rack;
-  rack.pictures.resize(grid.nx * grid.ny, kPictures);
-  for (int k = 0; k < kPictures; ++k) {
-    cv::Mat& m = drawn[static_cast<std::size_t>(k)];
-    if (k != kDark) cv::GaussianBlur(m, m, cv::Size(0, 0), std::max(0.4, blur / grid.step));
-    for (int j = 0; j < grid.ny; ++j)
-      for (int i = 0; i < grid.nx; ++i) rack.pictures(j * grid.nx + i, k) = static_cast<double>(m.at<float>(j, i));
+  double open = 1;  // share of the look that no pin nearer the camera covers
+  for (const Hit& hit : hits_) {
+    if (hit.first) open = 1;
+    const double white = std::clamp(hit.at.inside + bloom + 0.5, 0.0, 1.0), share = 0.25 * open * white;
+    open *= 1 - white;
+    if (share <= 0) continue;
+    const double band = std::max(0.0, 1 - std::abs(hit.at.height - kBand) / kBandReach);
+    const auto add = [&](std::size_t picture, double value) {
+      drawn[picture].ptr<float>()[hit.sample] += static_cast<float>(share * value);
+    };
+    add(kWhite, 1);
+    add(kRight, hit.at.normal.x());
+    add(kFront, hit.at.normal.y());
+    add(kAbove, hit.at.normal.z());
+    add(kNeck, band);
   }
-  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(rack.pictures);
-  rack.basis = qr.householderQ() * Eigen::MatrixXd::Identity(rack.pictures.rows(), kPictures);
-  return rack;
+  pictures_.resize(grid_.nx * grid_.ny, kPictures);
+  for (std::size_t k = 0; k < kPictures; ++k) {
+    cv::Mat& m = drawn[k];
+    if (k != kDark) cv::GaussianBlur(m, m, cv::Size(0, 0), std::max(0.3, blur / grid_.step));
+    for (int i = 0; i < grid_.nx * grid_.ny; ++i)
+      pictures_(i, static_cast<Eigen::Index>(k)) = static_cast<double>(m.ptr<float>()[i]);
+  }
+  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(pictures_);
+  basis_ = qr.householderQ() * Eigen::MatrixXd::Identity(pictures_.rows(), kPictures);
 }
 
 }  // namespace hookline::setup

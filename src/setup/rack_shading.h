@@ -32,20 +32,31 @@ struct SampleGrid {
   int nx = 0, ny = 0;
 };
 
-struct LitRack {
-  // Orthonormal columns, a row for each sample: the dark behind, white pins, pins lit from the right, the front and
-  // above, the band at the neck, and the rim that a larger bloom would add.
-  Eigen::MatrixXd basis;
-  // How much larger than `bloom` the pins of an image look, px.
-  double BloomBeyond(const Eigen::VectorXd& image) const;
-  Eigen::VectorXd Unexplained(const Eigen::VectorXd& image) const {
-    return image - basis * (basis.transpose() * image);
-  }
-  Eigen::MatrixXd pictures;  // the same, as drawn
-};
+class LitRack {
+ public:
+  // pins: nearest the camera first.
+  LitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid);
 
-// pins: nearest the camera first. bloom: how much larger than they are lens, exposure and encoder make white pins, px.
-// blur: px.
-LitRack DrawLitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid, double bloom, double blur);
+  // bloom: how much larger than they are lens, exposure and encoder make white pins, px. blur: px.
+  void Draw(double bloom, double blur);
+
+  // A row for each sample, a column each: the dark behind, white pins, pins lit from the right, the front and above,
+  // the band at the neck.
+  const Eigen::MatrixXd& pictures() const { return pictures_; }
+  // What no sum of the pictures can be.
+  Eigen::VectorXd Unexplained(const Eigen::VectorXd& image) const {
+    return image - basis_ * (basis_.transpose() * image);
+  }
+
+ private:
+  struct Hit {
+    int sample = 0;
+    bool first = false;  // of its look through the sample: nothing nearer covers it
+    PlaceOnPin at;
+  };
+  SampleGrid grid_;
+  std::vector<Hit> hits_;  // nearest first for each look
+  Eigen::MatrixXd pictures_, basis_;
+};
 
 }  // namespace hookline::setup

@@ -101,7 +101,7 @@ TEST_CASE("the stated doubt is honest over many noisy pictures") {
   setup::FitSetupOptions options;
   options.correlated_points = 1;                        // the noise made here is independent, point by point
   options.edge_smear_px = options.rack_rise_px = 1e-3;  // nor does it push all edges one way
-  options.edge_sigma_px = options.rack_sigma_px = options.foul_sigma_px = 0.3;
+  options.edge_sigma_px = options.rack_sigma_px = options.rack_up_sigma_px = options.foul_sigma_px = 0.3;
   double sum = 0;
   int n = 0;
   for (unsigned seed = 1; seed <= 40; ++seed) {

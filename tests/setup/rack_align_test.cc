@@ -76,18 +76,22 @@ TEST_CASE("a pin's surface seen from the front") {
     for (const double u : {95.0, 100.0, 108.0}) CHECK(LookAtPin(pin, u, v).normal.norm() == doctest::Approx(1));
 }
 
-TEST_CASE("a bloom is read off the pins' rims") {
+TEST_CASE("a light from anywhere is explained, another shape is not") {
   std::vector<PinOnScreen> pins;
   for (const lane::Point2& s : lane::PinSpots()) {
     const double u = 60 + lane::InchesFromMetres(s.x) * 1.6;
     pins.push_back({{u, 50}, {u, 26}, 24 / lane::kPinHeight});
   }
   const SampleGrid grid{20, 18, 1, 81, 28};
-  const LitRack plain = DrawLitRack(pins, grid, 0, 0.7), larger = DrawLitRack(pins, grid, 0.2, 0.7);
-  const Eigen::VectorXd image = 0.1 * larger.pictures.col(0) + 0.8 * larger.pictures.col(1);
-  CHECK(plain.BloomBeyond(image) == doctest::Approx(0.2).epsilon(0.1));
-  CHECK(std::abs(larger.BloomBeyond(image)) < 1e-6);
-  CHECK(larger.Unexplained(image).norm() < 1e-6 * image.norm());
+  LitRack rack(pins, grid);
+  rack.Draw(0.1, 0.7);
+  const Eigen::MatrixXd& p = rack.pictures();
+  REQUIRE(p.rows() == grid.nx * grid.ny);
+  // A lamp above and to the left, a band half as bright, a grey pit.
+  const Eigen::VectorXd image = 0.1 * p.col(0) + 0.5 * p.col(1) - 0.2 * p.col(2) + 0.3 * p.col(4) - 0.2 * p.col(5);
+  CHECK(rack.Unexplained(image).norm() < 1e-6 * image.norm());
+  rack.Draw(0.4, 0.7);
+  CHECK(rack.Unexplained(image).norm() > 0.02 * image.norm());
 }
 
 }  // namespace
