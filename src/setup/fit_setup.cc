@@ -49,13 +49,13 @@ struct FoulResidual {
 
 struct RackResidual {
   RackPoint point;
-  double sigma, up_sigma;
+  double sigma;
   template <typename T>
   bool operator()(const T* setup, const T* lane_x, const T* shared, T* r) const {
     const auto p = camera::Project<T>(
         setup, {T(point.p_in_rack_lane.x()) + lane_x[0], T(point.p_in_rack_lane.y()), T(point.p_in_rack_lane.z())});
     r[0] = (p[0] - point.p_in_image.x()) / sigma;
-    r[1] = (p[1] - shared[1] - point.p_in_image.y()) / up_sigma;
+    r[1] = (p[1] - shared[1] - point.p_in_image.y()) / sigma;
     return true;
   }
 };
@@ -98,6 +98,8 @@ struct PriorResidual {
   }
 };
 
+constexpr int kEnoughToScatter = 60;  // edge points, some ten independent ones
+
 // A full rack in plain sight correlates at 0.9 and more; three pins of a spare, a rack half behind a person, still
 // reach 0.7 and may lie several pixels from where ten pins would.
 double RackWeight(double match) { return std::clamp((match - 0.7) / 0.2, 0.02, 1.0); }
@@ -105,7 +107,7 @@ double RackWeight(double match) { return std::clamp((match - 0.7) / 0.2, 0.02, 1
 }  // namespace
 
 Status FitSetupOptions::Check() const {
-  if (!(edge_sigma_px > 0 && foul_sigma_px > 0 && rack_sigma_px > 0 && rack_up_sigma_px > 0 && mark_sigma_px > 0))
+  if (!(edge_sigma_px > 0 && foul_sigma_px > 0 && rack_sigma_px > 0 && mark_sigma_px > 0))
     return {StatusCode::kBadUse, "the sigmas of a setup's evidence must be above 0 px"};
   if (!(correlated_points >= 1)) return {StatusCode::kBadUse, "correlated_points must be at least 1"};
   return Status::Ok();
@@ -133,16 +135,20 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   // covariance. Dividing the cost by correlated_points leaves the optimum of the evidence alone and gives the priors
   // their fair weight.
   const double share = 1.0 / options.correlated_points;
-  const auto loss = [&](double weight) {
+  const auto loss = [&](double weight) -> ceres::LossFunction* {
     return new ceres::ScaledLoss(new ceres::CauchyLoss(1.5), weight, ceres::TAKE_OWNERSHIP);
   };
+  // Of all edge points: how much they count may change once their scatter is known. The problem owns it once it is
+  // used.
+  ceres::LossFunctionWrapper* edge_loss = nullptr;
   std::vector<ceres::ResidualBlockId> blocks;
   std::vector<int> count(lanes.size(), 0);
   for (const EdgePoint& e : evidence.edges) {
+    if (!e.mark && !edge_loss) edge_loss = new ceres::LossFunctionWrapper(loss(share), ceres::TAKE_OWNERSHIP);
     blocks.push_back(
         problem.AddResidualBlock(new ceres::AutoDiffCostFunction<EdgeResidual, 1, kSetupParameters, 1, 3>(
                                      new EdgeResidual{e, e.mark ? options.mark_line_sigma_px : options.edge_sigma_px}),
-                                 loss(e.mark ? 1.0 : share), p.data(), &lane_x[e.lane], shared));
+                                 e.mark ? loss(1.0) : edge_loss, p.data(), &lane_x[e.lane], shared));
     ++count[e.lane];
   }
   for (const FoulPoint& f : evidence.foul)
@@ -151,7 +157,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
                                               loss(share), p.data(), shared));
   for (const RackPoint& r : evidence.racks) {
     blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 3>(
-                                                  new RackResidual{r, options.rack_sigma_px, options.rack_up_sigma_px}),
+                                                  new RackResidual{r, options.rack_sigma_px}),
                                               loss(RackWeight(r.match) / 3), p.data(), &lane_x[r.lane], shared));
     ++count[r.lane];
   }
@@ -196,8 +202,6 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
     const double sigma = i < evidence.edges.size()                          ? options.edge_sigma_px
                          : i < evidence.edges.size() + evidence.foul.size() ? options.foul_sigma_px
                                                                             : options.rack_sigma_px;
-    const bool rack = i >= evidence.edges.size() + evidence.foul.size();
-    if (rack) r[1] *= options.rack_up_sigma_px / options.rack_sigma_px;  // in its place by one measure, both ways
     const double r2 = r[0] * r[0] + r[1] * r[1];
     if (r2 > 9) continue;
     ++fit.used;
@@ -205,7 +209,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
       ++fit.edges_used;
       edge_sum += r2 * sigma * sigma;
     }
-    if (rack) {
+    if (i >= evidence.edges.size() + evidence.foul.size()) {
       ++rack_points;
       if (evidence.racks[i - evidence.edges.size() - evidence.foul.size()].lane == 0) ++own_rack_points;
     }
@@ -220,6 +224,11 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());
 
   if (!options.with_covariance) return fit;
+  // Clean edges are known better than their sigma says. How much better is itself half guess: what neighbouring points
+  // share does not scatter, so their variance is taken in the geometric middle of that assumed and that seen.
+  if (edge_loss && fit.edges_used >= kEnoughToScatter)
+    edge_loss->Reset(loss(share / std::clamp(fit.edge_rms_px / options.edge_sigma_px, 0.4, 1.0)),
+                     ceres::TAKE_OWNERSHIP);
   ceres::Covariance::Options co;
   co.algorithm_type = ceres::DENSE_SVD;
   co.null_space_rank = -1;

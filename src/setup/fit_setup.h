@@ -26,8 +26,7 @@ struct MarkPoint {
 struct FitSetupOptions {
   double edge_sigma_px = 0.35;  // of one edge point
   double foul_sigma_px = 0.8;   // of one point of the foul line, its unknown width included
-  double rack_sigma_px = 0.25;     // of one point of an aligned rack, across
-  double rack_up_sigma_px = 0.15;  // and up or down
+  double rack_sigma_px = 0.25;  // of one point of an aligned rack
   double mark_line_sigma_px =
       0.5;                     // of the middle of one arrow across the lane, its paint's place in the board included
   double mark_sigma_px = 2.0;  // of one point marked by hand
@@ -37,9 +36,10 @@ struct FitSetupOptions {
   double k2_prior = 0.02;            // sd of k2 about 0
   double width_prior_m = 0.0045;     // sd of the lane's width about nominal; rule: +- 1/2 in
   // Two errors that all points of a kind share, fitted as nuisances with these sds: how far all edges are seen towards
-  // the gutters (lens, tone curve and encoder smear), and how far all racks are seen too high (pins lit from above).
+  // the gutters (lens, tone curve and encoder smear), and how far all racks are seen too high (some 0.1 px of what
+  // light from above does is left).
   double edge_smear_px = 0.1;
-  double rack_rise_px = 0.1;
+  double rack_rise_px = 0.15;
   // Where the line shows only as a step from approach to lane, the step lies anywhere in its strip of 3/8 to 1 in: m.
   double foul_step_m = 0.008;
   // Evidence along one edge or rack errs together, not point by point: the covariance is that of this many fewer

@@ -75,6 +75,25 @@ LaneSetup Disturbed(LaneSetup s) {
   return s;
 }
 
+// Where a pixel on the lane at 50 ft lies across it (way 0) or along it (1): error and sd that the covariance gives, m.
+struct Doubted {
+  double error = 0, sd = 0;
+};
+Doubted AtFiftyFeet(const LaneSetup& fitted, const LaneSetup& truth, int way) {
+  const Vector2d pixel = Seen(truth, {0.1, 15.24, 0});
+  const auto place = [&](const LaneSetup& s) { return (*camera::LaneFromImage(s.camera, pixel, 0))[way]; };
+  const SetupVector p = camera::ParametersOf(fitted);
+  SetupVector g = SetupVector::Zero();
+  for (int k = 0; k < kSetupParameters; ++k) {
+    const double h = 0.01 * std::sqrt(fitted.covariance(k, k)) + 1e-9;
+    SetupVector a = p, b = p;
+    a[k] -= h;
+    b[k] += h;
+    g[k] = (place(camera::WithParameters(fitted, b)) - place(camera::WithParameters(fitted, a))) / (2 * h);
+  }
+  return {place(fitted) - place(truth), std::sqrt(g.dot(fitted.covariance * g))};
+}
+
 }  // namespace
 
 TEST_CASE("perfect evidence gives the camera back") {
@@ -101,28 +120,15 @@ TEST_CASE("the stated doubt is honest over many noisy pictures") {
   setup::FitSetupOptions options;
   options.correlated_points = 1;                        // the noise made here is independent, point by point
   options.edge_smear_px = options.rack_rise_px = 1e-3;  // nor does it push all edges one way
-  options.edge_sigma_px = options.rack_sigma_px = options.rack_up_sigma_px = options.foul_sigma_px = 0.3;
+  options.edge_sigma_px = options.rack_sigma_px = options.foul_sigma_px = 0.3;
   double sum = 0;
   int n = 0;
   for (unsigned seed = 1; seed <= 40; ++seed) {
     const setup::SetupFit fit =
         setup::FitSetup(Disturbed(truth), lanes, EvidenceOf(truth, lanes, 0.3, seed), {}, options);
     REQUIRE(fit.usable);
-    // Error of where a pixel on the lane at 50 ft lies along the lane, against the sd that the covariance gives it.
-    const Vector2d pixel = Seen(truth, {0.1, 15.24, 0});
-    const auto along = [&](const LaneSetup& s) { return camera::LaneFromImage(s.camera, pixel, 0)->y(); };
-    const SetupVector p = camera::ParametersOf(fit.setup);
-    SetupVector g = SetupVector::Zero();
-    for (int k = 0; k < kSetupParameters; ++k) {
-      const double h = 0.01 * std::sqrt(fit.setup.covariance(k, k)) + 1e-9;
-      SetupVector a = p, b = p;
-      a[k] -= h;
-      b[k] += h;
-      g[k] = (along(camera::WithParameters(fit.setup, b)) - along(camera::WithParameters(fit.setup, a))) / (2 * h);
-    }
-    const double sd = std::sqrt(g.dot(fit.setup.covariance * g));
-    const double z = (along(fit.setup) - 15.24) / sd;
-    sum += z * z;
+    const Doubted along = AtFiftyFeet(fit.setup, truth, 1);
+    sum += along.error * along.error / (along.sd * along.sd);
     ++n;
   }
   const double rms = std::sqrt(sum / n);
@@ -130,6 +136,31 @@ TEST_CASE("the stated doubt is honest over many noisy pictures") {
   // here they do not.
   CHECK(rms > 0.3);
   CHECK(rms < 1.2);
+}
+
+TEST_CASE("edges that scatter less than usual are known better, and still honestly") {
+  const LaneSetup truth = TrueSetup();
+  const std::vector<setup::LaneInView> lanes = {{0, 0.0}, {1, 1.66}};
+  setup::FitSetupOptions options;
+  options.correlated_points = 1;
+  options.edge_smear_px = options.rack_rise_px = 1e-3;
+  options.foul_sigma_px = options.rack_sigma_px = 0.15;
+  double sum = 0, clean = 0, usual = 0;
+  constexpr int kPictures = 30;
+  for (unsigned seed = 1; seed <= kPictures; ++seed) {
+    const auto fitted = [&](double noise) {
+      const setup::SetupFit fit =
+          setup::FitSetup(Disturbed(truth), lanes, EvidenceOf(truth, lanes, noise, seed), {}, options);
+      REQUIRE(fit.usable);
+      return AtFiftyFeet(fit.setup, truth, 0);
+    };
+    const Doubted across = fitted(0.15);
+    sum += across.error * across.error / (across.sd * across.sd);
+    clean += across.sd;
+    usual += fitted(0.35).sd;
+  }
+  CHECK(clean < 0.85 * usual);
+  CHECK(std::sqrt(sum / kPictures) < 1.2);
 }
 
 TEST_CASE("a person's contour among the edges does not pull the lane") {
