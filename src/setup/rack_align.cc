@@ -30,6 +30,21 @@ struct Sampled {
   Eigen::VectorXd image;  // normalised
 };
 
+// Of a vector after the three parts of an alignment, by central differences.
+template <typename Value>
+Eigen::MatrixXd DerivativesOf(const Value& value, const Eigen::Vector3d& at, const Eigen::Vector3d& step) {
+  Eigen::MatrixXd out;
+  for (int k = 0; k < 3; ++k) {
+    Eigen::Vector3d a = at, b = at;
+    a[k] -= step[k];
+    b[k] += step[k];
+    const Eigen::VectorXd column = (value(b) - value(a)) / (2 * step[k]);
+    if (k == 0) out.resize(column.size(), 3);
+    out.col(k) = column;
+  }
+  return out;
+}
+
 // Where `cost` is least near `at`, within lo..hi: a few strides downhill, then the parabola through three.
 template <typename Cost>
 double Settle(double at, double stride, double lo, double hi, const Cost& cost) {
@@ -68,13 +83,7 @@ std::optional<Eigen::Vector3d> AlignLit(const std::vector<PinOnScreen>& pins, co
     const auto rest = [&](const Eigen::Vector3d& p) { return rack.Unexplained(sample(p)); };
     for (int turn = 0; turn < 5; ++turn) {
       const Eigen::VectorXd now = rest(best);
-      Eigen::MatrixXd jacobian(now.size(), 3);
-      for (int k = 0; k < 3; ++k) {
-        Eigen::Vector3d a = best, b = best;
-        a[k] -= step[k];
-        b[k] += step[k];
-        jacobian.col(k) = (rest(b) - rest(a)) / (2 * step[k]);
-      }
+      const Eigen::MatrixXd jacobian = DerivativesOf(rest, best, step);
       const Eigen::Vector3d delta = (jacobian.transpose() * jacobian).ldlt().solve(-jacobian.transpose() * now);
       if (!delta.allFinite()) return std::nullopt;
       double share = 1;
@@ -205,13 +214,8 @@ std::optional<RackAlignment> AlignRack(const cv::Mat& luma, const LaneSetup& tri
       model = model_with(bloom);
     }
     const Sampled now = sample(best);
-    Eigen::MatrixXd jacobian(n, 3);
-    for (int k = 0; k < 3; ++k) {
-      Eigen::Vector3d a = best, b = best;
-      a[k] -= derivative_step[k];
-      b[k] += derivative_step[k];
-      jacobian.col(k) = (sample(b).image - sample(a).image) / (2 * derivative_step[k]);
-    }
+    const Eigen::MatrixXd jacobian =
+        DerivativesOf([&](const Eigen::Vector3d& p) { return sample(p).image; }, best, derivative_step);
     const Eigen::Vector3d delta =
         (jacobian.transpose() * jacobian).ldlt().solve(jacobian.transpose() * (model - now.image));
     if (!delta.allFinite()) return std::nullopt;

@@ -9,6 +9,7 @@
 
 #include "camera/projection.h"
 #include "setup/background.h"
+#include "setup/made_hall.h"
 #include "setup/setup_file.h"
 #include "synth/render.h"
 
@@ -26,28 +27,14 @@ struct Seen {
 
 Seen Look(synth::Scenario scenario) {
   scenario.shots.clear();
-  const synth::Scene scene(scenario);
-  synth::Renderer renderer(scene);
-  cv::Mat bgr;
-  renderer.Render(0, 0, bgr);
+  const setup::HallSeen hall = setup::LookOnce(scenario);
   Picture p;
-  cv::cvtColor(bgr, p.luma, cv::COLOR_BGR2GRAY);
+  p.luma = hall.luma;
   Seen s;
   s.background = setup::StillBackground({p});
-  s.camera = scene.camera().still();
+  s.camera = hall.camera;
   s.lane.width = lane::MetresFromInches(scenario.lanes.width_in);
   for (std::size_t i = 0; i < 7; ++i) s.lane.arrow_tip_y[i] = lane::MetresFromFeet(scenario.lanes.arrow_tips_ft[i]);
-  return s;
-}
-
-synth::Scenario Base() {
-  synth::Scenario s;
-  s.video.width = 1280;
-  s.video.height = 720;
-  s.camera.focal_px = 950;
-  s.camera.position_ft = {0.5, -15, 5};
-  s.camera.pitch_deg = 7;
-  s.lanes.centres_in = {-66, 0, 66, 140};
   return s;
 }
 
@@ -84,7 +71,7 @@ std::vector<cv::Point> Quad(const Seen& seen, double from_in, double to_in, doub
 }  // namespace
 
 TEST_CASE("the lane is found from behind, with its width, arrows and neighbours") {
-  const Seen seen = Look(Base());
+  const Seen seen = Look(setup::FourLanes());
   const auto found = setup::FindLane(seen.background);
   REQUIRE(found.ok());
   CheckLane(seen, *found, 0.1, 0.3, 0.4);
@@ -103,7 +90,7 @@ TEST_CASE("the lane is found from behind, with its width, arrows and neighbours"
 }
 
 TEST_CASE("from the side, high up, with a roll" * doctest::test_suite("slow")) {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.camera.position_ft = {4, -18, 7.5};
   s.camera.yaw_deg = -9;
   s.camera.pitch_deg = 12;
@@ -117,7 +104,7 @@ TEST_CASE("from the side, high up, with a roll" * doctest::test_suite("slow")) {
 }
 
 TEST_CASE("portrait, a dark lane between light gutters") {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.video.width = 720;
   s.video.height = 1280;
   s.camera.focal_px = 1150;
@@ -134,7 +121,7 @@ TEST_CASE("portrait, a dark lane between light gutters") {
 }
 
 TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane" * doctest::test_suite("slow")) {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.lanes.lane_colour = s.lanes.lane_colour_2 = s.lanes.gutter_colour = "#5a4a44";
   s.lanes.mark_colour = "#f0f0e0";
   const Seen seen = Look(s);
@@ -145,7 +132,7 @@ TEST_CASE("gutters of the lane's own colour: racks and arrows place the lane" * 
 
 TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the lanes gives it away" *
           doctest::test_suite("slow")) {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.camera.position_ft = {0.1, -17, 3.2};
   s.camera.pitch_deg = 5;
   s.lanes.centres_in = {-142, -69, 0, 73, 142};
@@ -162,7 +149,7 @@ TEST_CASE("a bowler who hides the lane aimed at all the time: the gap among the 
 // whose side runs down the gap like a lane's edge; once it is gone.
 TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not where something else's does" *
           doctest::test_suite("slow")) {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.lanes.centres_in = {-148.75, -65.5, 0, 83.25, 148.75};
   s.camera.position_ft = {0.2, -17, 4};
   s.camera.pitch_deg = 5;
@@ -187,7 +174,7 @@ TEST_CASE("a hidden lane in a wide gap is put where its own edges show, not wher
 // At the end of the row, its pins down and its edges faint, as after a first ball: the camera aims at it all the same.
 TEST_CASE("a lane aimed at is found by its edges though the others are plainer and its pins are down" *
           doctest::test_suite("slow")) {
-  synth::Scenario s = Base();
+  synth::Scenario s = setup::FourLanes();
   s.lanes.centres_in = {-212, -140, -66, 0};
   s.camera.position_ft = {-0.5, -17, 5};
   Seen seen = Look(s);
@@ -206,7 +193,7 @@ TEST_CASE("a lane aimed at is found by its edges though the others are plainer a
 }
 
 TEST_CASE("another lane is named by its offset from the one aimed at" * doctest::test_suite("slow")) {
-  const Seen seen = Look(Base());
+  const Seen seen = Look(setup::FourLanes());
   setup::FindLaneOptions options;
   options.lane_offset = 1;
   const auto right = setup::FindLane(seen.background, options);
@@ -236,11 +223,11 @@ TEST_CASE("no lane: a sentence that says what was missing, never a guess") {
 }
 
 TEST_CASE("a saved setup is checked against the clip it is used for" * doctest::test_suite("slow")) {
-  const Seen seen = Look(Base());
+  const Seen seen = Look(setup::FourLanes());
   const auto found = setup::FindLane(seen.background);
   REQUIRE(found.ok());
   CHECK(setup::CheckSetup(*found, seen.background).fits);
-  synth::Scenario moved = Base();
+  synth::Scenario moved = setup::FourLanes();
   moved.camera.yaw_deg += 0.6;  // the tripod was bumped between clips: ten pixels
   const setup::SetupCheck check = setup::CheckSetup(*found, Look(moved).background);
   CHECK_FALSE(check.fits);

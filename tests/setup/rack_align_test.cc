@@ -5,40 +5,14 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
 #include "lane/pin_profile.h"
+#include "setup/made_hall.h"
 #include "setup/rack_shading.h"
-#include "synth/render.h"
 
 namespace hookline::setup {
 namespace {
-
-struct Rack {
-  cv::Mat luma;
-  LaneSetup truth;
-};
-
-Rack Render(double pin_light, double ambient, const char* band) {
-  synth::Scenario s;
-  s.video.width = 1280;
-  s.video.height = 720;
-  s.camera.focal_px = 1300;
-  s.camera.position_ft = {0.5, -15, 5};
-  s.camera.pitch_deg = 7;
-  s.hall.pin_light = pin_light;
-  s.hall.ambient = ambient;
-  s.hall.pin_band_colour = band;
-  const synth::Scene scene(s);
-  synth::Renderer renderer(scene);
-  cv::Mat bgr;
-  renderer.Render(0, 0, bgr);
-  Rack out;
-  cv::cvtColor(bgr, out.luma, cv::COLOR_BGR2GRAY);
-  out.truth.camera = scene.camera().still();
-  return out;
-}
 
 TEST_CASE("a rack is placed where it stands however it is lit and painted" * doctest::test_suite("slow")) {
   struct Light {
@@ -46,8 +20,15 @@ TEST_CASE("a rack is placed where it stands however it is lit and painted" * doc
     const char* band;
   };
   for (const Light& l : {Light{1.4, 0.35, "#c02020"}, Light{0.7, 0.2, "#202060"}, Light{0.2, 0.5, "#f0f0f0"}}) {
-    const Rack rack = Render(l.pin_light, l.ambient, l.band);
-    const auto found = AlignRack(rack.luma, rack.truth, 0, 6);
+    synth::Scenario s = FourLanes();
+    s.camera.focal_px = 1300;
+    s.hall.pin_light = l.pin_light;
+    s.hall.ambient = l.ambient;
+    s.hall.pin_band_colour = l.band;
+    const HallSeen hall = LookOnce(s);
+    LaneSetup truth;
+    truth.camera = hall.camera;
+    const auto found = AlignRack(hall.luma, truth, 0, 6);
     REQUIRE(found);
     CAPTURE(l.pin_light);
     // A pixel is two thirds of an inch there, and .9 ft of the lane: .15 px keep the head pin within .15 ft.

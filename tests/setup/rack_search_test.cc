@@ -4,33 +4,21 @@
 
 #include <algorithm>
 #include <cmath>
-#include <opencv2/imgproc.hpp>
 
 #include "camera/projection.h"
+#include "setup/made_hall.h"
 #include "setup/rack_template.h"
-#include "synth/render.h"
 
 using namespace hookline;
 
 TEST_CASE("the racks at the ends of the lanes are found with nothing known of the camera" *
           doctest::test_suite("slow")) {
-  synth::Scenario s;
-  s.video.width = 1280;
-  s.video.height = 720;
-  s.camera.focal_px = 950;
-  s.camera.position_ft = {0.5, -15, 5};
-  s.camera.pitch_deg = 7;
+  synth::Scenario s = setup::FourLanes();
   s.camera.roll_deg = 1.5;
-  s.lanes.centres_in = {-66, 0, 66, 140};
-  const synth::Scene scene(s);
-  synth::Renderer renderer(scene);
-  cv::Mat bgr, luma;
-  renderer.Render(0, 0, bgr);
-  cv::cvtColor(bgr, luma, cv::COLOR_BGR2GRAY);
+  const auto [luma, camera] = setup::LookOnce(s);
 
   const auto rows = setup::FindRackRows({luma});
   REQUIRE_FALSE(rows.empty());
-  const CameraModel camera = scene.camera().still();
   // Truth: the scene's own camera. A coarse search: three inches (two steps of the template up) and 8 % are near
   // enough.
   for (const double x : {-66.0, 0.0, 66.0}) {
