@@ -7,7 +7,10 @@
 
 namespace hookline {
 
-inline constexpr double kUnknownReadoutSd = 0.004;   // s, of a camera that nothing is known of
+// Of a camera that nothing is known of, s: phones' sensors take 8 to 20 ms (from memory), those of 2010-13 took 27 to
+// 32 (rolling-shutter-table.md of JzHuai0108/kalibr), some cameras read all rows at once.
+inline constexpr double kUnknownReadout = 0.003;
+inline constexpr double kUnknownReadoutSd = 0.004;
 inline constexpr double kStatedReadoutSd = 0.00025;  // s, of a readout that was measured or is given by the maker
 
 struct Readout {

@@ -19,6 +19,10 @@ struct BallSight {
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
   // sd in u and v of what this sight and its neighbours are off alike, px: in no covariance, no scatter shows it.
   Eigen::Vector2d lasting_sd = Eigen::Vector2d::Zero();
+  // px that the centre lies to the right for one px that the rim is taken to be wider than it is: little where both
+  // sides of the rim stand out alike, nearly one where only the right one does. (Up and down the rim's foot is always
+  // hidden; that is part of lasting_sd.)
+  double by_radius_u = 0;
   Eigen::Vector2d p_in_frame = Eigen::Vector2d::Zero();  // px, as in that very frame (for drawing)
   double radius_px = 0;                                  // radius expected from the lane setup at that place
   bool in_air = false;                                   // still in free flight or a bounce, by how it falls

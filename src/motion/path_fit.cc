@@ -368,6 +368,7 @@ Status PathFitOptions::Check() const {
   if (!(ball_radius_sd_m >= 0)) return bad("ball_radius_sd_m", ball_radius_sd_m, "0 or more");
   if (!(std::abs(readout.s) <= 0.05)) return bad("readout.s", readout.s, "-0.05 to 0.05");
   if (!(readout.sd_s >= 0)) return bad("readout.sd_s", readout.sd_s, "0 or more");
+  if (!(rim_sd_px >= 0)) return bad("rim_sd_px", rim_sd_px, "0 or more");
   if (!(time_sd_s >= 0)) return bad("time_sd_s", time_sd_s, "0 or more");
   if (!(robust_scale > 0)) return bad("robust_scale", robust_scale, "above 0");
   if (!(outlier_gate > robust_scale)) return bad("outlier_gate", outlier_gate, "above robust_scale");
@@ -654,6 +655,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     considered.topLeftCorner<kSetupParameters, kSetupParameters>() = setup.covariance;
     considered(kSetupParameters, kSetupParameters) = options.ball_radius_sd_m * options.ball_radius_sd_m;
     considered(kSetupParameters + 1, kSetupParameters + 1) = options.readout.sd_s * options.readout.sd_s;
+    considered(kSetupParameters + 2, kSetupParameters + 2) = options.rim_sd_px * options.rim_sd_px;
     return PathMixer(problem.grid, components, considered, kSetupParameters - 1, from_s - 0.2, to_s + 0.2);
   }();
 

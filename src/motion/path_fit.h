@@ -7,8 +7,8 @@
 // spin hands give and by it where balls begin to roll, and an error of the seen centre that lasts from picture to
 // picture. The posterior is a mixture of normal forms about its maxima: shapes of friction, where the roll begins, and
 // which of fall and hops the first sights show. The lane setup is not re-fitted by the ball: its doubt, the ball's
-// radius and the doubt of the readout of the sensor are passed on linearly (dp/ds by one Gauss-Newton step) and added
-// to the covariance.
+// radius, how wide all rims were taken and the doubt of the readout of the sensor are passed on linearly (dp/ds by one
+// Gauss-Newton step) and added to the covariance.
 //
 // Limits: one ball, one lane, flat; friction may not change sign; the normal form is poor where the roll begins just
 // before the last sight.
@@ -65,9 +65,12 @@ struct PathFitOptions {
   double centre_bias_s = 0.2;        // s over which that error lasts
   double ball_radius_sd_m = 0.0004;  // rule: diameter 8.500 to 8.595 in
   Readout readout;                   // of the sensor: sights are timed by it, and its sd is doubted
-  double time_sd_s = 0.0001;         // sd of a time stamp
-  double robust_scale = 2.5;         // whitened residual from which a sight loses weight
-  double outlier_gate = 4.5;         // whitened residual beyond which it is left out
+  // sd of how much too wide or narrow the rims of one track were taken, all alike (tone curve, gloss, blur), px: where
+  // one side of the rim melts into the lane the centre is off by as much (docs/accuracy.md).
+  double rim_sd_px = 0.18;
+  double time_sd_s = 0.0001;  // sd of a time stamp
+  double robust_scale = 2.5;  // whitened residual from which a sight loses weight
+  double outlier_gate = 4.5;  // whitened residual beyond which it is left out
   Status Check() const;
 };
 

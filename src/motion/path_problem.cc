@@ -235,6 +235,7 @@ Eigen::Vector2d SightResidual(const PathProblem& problem, std::size_t index, dou
     const CameraModel& camera = problem.setup->camera;
     by_considered->col(kSetupParameters + 1) =
         whiten * flow * problem.options->readout.ShareAt(sight.p_in_image, camera.width, camera.height);
+    by_considered->col(kSetupParameters + 2) = -whiten.col(0) * sight.by_radius_u;
   }
   return whiten * (projected - sight.p_in_image);
 }

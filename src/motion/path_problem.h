@@ -17,8 +17,9 @@
 
 namespace hookline::motion {
 
-// What is not re-fitted but doubted: the setup's parameters, the ball's radius (m), the sensor's readout (s).
-inline constexpr int kConsidered = kSetupParameters + 2;
+// What is not re-fitted but doubted: the setup's parameters, the ball's radius (m), the sensor's readout (s), how much
+// too wide all rims were taken (px).
+inline constexpr int kConsidered = kSetupParameters + 3;
 
 struct PathProblem {
   const LaneSetup* setup = nullptr;

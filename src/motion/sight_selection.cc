@@ -98,6 +98,7 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
     q.p_in_image = s.p_in_image;
     q.covariance = s.covariance;
     q.lasting_sd = s.lasting_sd;
+    q.by_radius_u = s.by_radius_u;
     q.radius_px = s.radius_px;
     q.in_air = s.in_air;
     const auto contact = camera::ContactFromImage(setup.camera, s.p_in_image, ball_radius);

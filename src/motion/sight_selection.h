@@ -22,6 +22,7 @@ struct LaneSight {
   Eigen::Vector2d p_in_image = Eigen::Vector2d::Zero();
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  // px^2
   Eigen::Vector2d lasting_sd = Eigen::Vector2d::Zero();  // px, as the track says
+  double by_radius_u = 0;                                // px a px of the rim's radius, as the track says
   double radius_px = 0;
   Eigen::Vector2d contact = Eigen::Vector2d::Zero();     // m, if the ball lies on the lane
   Eigen::Vector2d contact_sd = Eigen::Vector2d::Zero();  // m, from the sight's covariance alone

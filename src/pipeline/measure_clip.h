@@ -31,13 +31,13 @@ struct MeasureOptions {
   // The ball's radius of gyration as its maker gives it, m; empty: a usual ball's, doubted. The spin told from the path
   // rests on it.
   std::optional<double> ball_gyration;
-  // The sensor's readout, first row to last, s; empty: not known, doubted. Speeds and what is told from them rest on
-  // it.
+  // The sensor's readout, first row to last, s; empty: not known, taken for kUnknownReadout and doubted. Speeds and
+  // what is told from them rest on it.
   std::optional<double> readout_s;
   // That of a clip: as told, or unknown with this sd.
   Readout ReadoutOf(const ClipInfo& clip, double unknown_sd_s = kUnknownReadoutSd) const {
     if (readout_s) return {*readout_s, kStatedReadoutSd, clip.rotation_deg};
-    return {0, unknown_sd_s, clip.rotation_deg};
+    return {kUnknownReadout, unknown_sd_s, clip.rotation_deg};
   }
   Status Check() const;
 };

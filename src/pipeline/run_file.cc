@@ -10,7 +10,7 @@ namespace {
 using Json = nlohmann::json;
 
 constexpr const char* kFormat = "hookline-run";
-constexpr int kVersion = 2;
+constexpr int kVersion = 3;
 
 template <int kRows, int kCols>
 Json MatrixJson(const Eigen::Matrix<double, kRows, kCols>& m) {
@@ -112,7 +112,8 @@ Json TrackJson(const Track& t) {
   Json sights = Json::array();
   for (const BallSight& s : t.sights)
     sights.push_back({s.frame, s.time_s, s.p_in_image.x(), s.p_in_image.y(), MatrixJson(s.covariance), s.p_in_frame.x(),
-                      s.p_in_frame.y(), s.radius_px, s.in_air, s.seen_share, s.lasting_sd.x(), s.lasting_sd.y()});
+                      s.p_in_frame.y(), s.radius_px, s.in_air, s.seen_share, s.lasting_sd.x(), s.lasting_sd.y(),
+                      s.by_radius_u});
   Json patches = Json::array();
   for (const BallPatch& p : t.patches)
     patches.push_back({p.time_s, p.corner.x, p.corner.y, PlaneJson(p.luma), PlaneJson(p.cb), PlaneJson(p.cr)});
@@ -143,6 +144,7 @@ Track TrackOf(const Json& j) {
     s.in_air = v.at(8);
     s.seen_share = v.at(9);
     s.lasting_sd = PlaceOf(v.at(10), v.at(11));
+    s.by_radius_u = v.at(12);
     t.sights.push_back(s);
   }
   const int end = j.at("end");

@@ -99,6 +99,7 @@ struct PriorResidual {
 };
 
 constexpr int kEnoughToScatter = 60;  // edge points, some ten independent ones
+constexpr int kRacksToScatter = 2;
 
 // A full rack in plain sight correlates at 0.9 and more; three pins of a spare, a rack half behind a person, still
 // reach 0.7 and may lie several pixels from where ten pins would.
@@ -138,9 +139,10 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   const auto loss = [&](double weight) -> ceres::LossFunction* {
     return new ceres::ScaledLoss(new ceres::CauchyLoss(1.5), weight, ceres::TAKE_OWNERSHIP);
   };
-  // Of all edge points: how much they count may change once their scatter is known. The problem owns it once it is
-  // used.
+  // Of all edge points, and of each of a rack's: how much they count may change once their scatter is known. The
+  // problem owns them once they are used.
   ceres::LossFunctionWrapper* edge_loss = nullptr;
+  std::vector<ceres::LossFunctionWrapper*> rack_losses;
   std::vector<ceres::ResidualBlockId> blocks;
   std::vector<int> count(lanes.size(), 0);
   for (const EdgePoint& e : evidence.edges) {
@@ -156,9 +158,10 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
                                                   new FoulResidual{f, options.foul_sigma_px}),
                                               loss(share), p.data(), shared));
   for (const RackPoint& r : evidence.racks) {
+    rack_losses.push_back(new ceres::LossFunctionWrapper(loss(RackWeight(r.match) / 3), ceres::TAKE_OWNERSHIP));
     blocks.push_back(problem.AddResidualBlock(new ceres::AutoDiffCostFunction<RackResidual, 2, kSetupParameters, 1, 3>(
                                                   new RackResidual{r, options.rack_sigma_px}),
-                                              loss(RackWeight(r.match) / 3), p.data(), &lane_x[r.lane], shared));
+                                              rack_losses.back(), p.data(), &lane_x[r.lane], shared));
     ++count[r.lane];
   }
   for (const MarkPoint& m : marks)
@@ -189,7 +192,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   fit.setup = camera::WithParameters(trial, p);
   for (std::size_t i = 0; i < lanes.size(); ++i) fit.lanes[i].centre_x = lane_x[i];
   // Ceres applies the loss to the whole block; residuals are read back without it.
-  double sum = 0, edge_sum = 0;
+  double sum = 0, edge_sum = 0, rack_sum = 0;
   int n = 0, rack_points = 0, own_rack_points = 0;
   fit.offered = static_cast<int>(blocks.size());
   for (std::size_t i = 0; i < blocks.size(); ++i) {
@@ -211,6 +214,7 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
     }
     if (i >= evidence.edges.size() + evidence.foul.size()) {
       ++rack_points;
+      rack_sum += r2 * sigma * sigma;
       if (evidence.racks[i - evidence.edges.size() - evidence.foul.size()].lane == 0) ++own_rack_points;
     }
     sum += r2 * sigma * sigma;
@@ -224,11 +228,17 @@ SetupFit FitSetup(const LaneSetup& trial, const std::vector<LaneInView>& lanes, 
   fit.setup.evidence_points = fit.used + static_cast<int>(marks.size());
 
   if (!options.with_covariance) return fit;
-  // Clean edges are known better than their sigma says. How much better is itself half guess: what neighbouring points
-  // share does not scatter, so their variance is taken in the geometric middle of that assumed and that seen.
-  if (edge_loss && fit.edges_used >= kEnoughToScatter)
-    edge_loss->Reset(loss(share / std::clamp(fit.edge_rms_px / options.edge_sigma_px, 0.4, 1.0)),
-                     ceres::TAKE_OWNERSHIP);
+  // Clean edges and racks are known better than their sigmas say. (What neighbouring points of an edge share does not
+  // scatter: that is what correlated_points and edge_smear_px are for.)
+  if (edge_loss && fit.edges_used >= kEnoughToScatter) {
+    const double seen = std::clamp(fit.edge_rms_px / options.edge_sigma_px, 0.4, 1.0);
+    edge_loss->Reset(loss(share / (seen * seen)), ceres::TAKE_OWNERSHIP);
+  }
+  if (fit.racks_used >= kRacksToScatter) {
+    const double seen = std::clamp(std::sqrt(rack_sum / (2 * rack_points)) / options.rack_sigma_px, 0.5, 1.0);
+    for (std::size_t i = 0; i < rack_losses.size(); ++i)
+      rack_losses[i]->Reset(loss(RackWeight(evidence.racks[i].match) / (3 * seen * seen)), ceres::TAKE_OWNERSHIP);
+  }
   ceres::Covariance::Options co;
   co.algorithm_type = ceres::DENSE_SVD;
   co.null_space_rank = -1;

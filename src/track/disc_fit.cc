@@ -13,9 +13,12 @@
 namespace hookline::track {
 namespace {
 
-constexpr int kBins = 24;       // of the rim, for seen_share
-constexpr float kOther = 16;    // grey levels: more than noise, codecs and soft shade make
-constexpr double kReach = 3.2;  // blur widths beyond which the edge's profile is flat
+constexpr int kBins = 24;  // of the rim, for seen_share
+// What is not the background, or the ball: more than noise, codecs and soft shade make, grey levels.
+constexpr double kOther = 16;       // of a pixel
+constexpr double kOtherMean = 10;   // of a patch of them, in luma and chroma ...
+constexpr double kOtherStep = 0.5;  // ... where that is this share of the step from background to ball, too
+constexpr double kReach = 3.2;      // blur widths beyond which the edge's profile is flat
 constexpr std::size_t kRimSamples = 520,
                       kOtherSamples = 300;  // of one channel; more of them cost time and bring nothing
 constexpr std::size_t kRoughThinning = 3;   // of both, for a rough fit
@@ -149,6 +152,21 @@ class RobustWidth {
   int total_ = 0;
 };
 
+// Median of grey levels, to one of them.
+class MiddleLevel {
+ public:
+  void Add(std::uint8_t level) { ++count_[level], ++total_; }
+  double Value() const {
+    std::size_t level = 0;
+    for (int below = count_[0]; 2 * below < total_; below += count_[level]) ++level;
+    return static_cast<double>(level);
+  }
+
+ private:
+  std::array<int, 256> count_{};
+  int total_ = 0;
+};
+
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
 struct Channel {
@@ -199,6 +217,7 @@ class Fitter {
     Eigen::Vector3d p(start.x(), start.y(), model_.radius);
     const bool free_radius = model_.radius_sd > 0;
     Eigen::Matrix3d normal = Eigen::Matrix3d::Identity();
+    Eigen::Vector2d with_radius = Eigen::Vector2d::Zero();
     double step_size = 1e9;
     const double limit = std::clamp(0.35 * model_.radius, 0.8, 4.0);
     for (Channel* ch : {&luma_, &cb_, &cr_}) Begin(*ch, p);
@@ -220,6 +239,7 @@ class Fitter {
         normal(2, 2) += w;
         rhs(2) += w * (model_.radius - p(2));
       } else {
+        with_radius = normal.col(2).head<2>();
         normal.row(2).setZero(), normal.col(2).setZero();
         normal(2, 2) = 1, rhs(2) = 0;
       }
@@ -243,6 +263,7 @@ class Fitter {
     if (!covariance.allFinite() || covariance(0, 0) <= 0 || covariance(1, 1) <= 0) return fit;
     fit.p = p.head<2>();
     fit.covariance = covariance.topLeftCorner<2, 2>();
+    fit.by_radius = -fit.covariance * with_radius;
     fit.radius = p(2);
     fit.radius_sd = free_radius ? std::sqrt(covariance(2, 2)) : 0;
     fit.rms = luma_.scale;
@@ -266,23 +287,49 @@ class Fitter {
 
   // Directions in which not the background stands beside the ball (a leg in front, another ball, a strong shadow):
   // neither side of the rim can be told there. Looked at some pixels beyond the rim, as the start may be a pixel or two
-  // off.
+  // off. How far off the background the surroundings may be goes with what the ball itself is off it: a dark leg over a
+  // dim lane is 10 levels off, and draws a dark ball's rim to itself by a pixel.
   void MaskOccluded(const Patch& patch) {
     const double r = model_.radius, from = r + 2.5 + 0.06 * r + 0.5 * model_.motion.norm(),
-                 to = from + std::max(2.5, 0.12 * r);
-    std::array<int, kBins> asked{}, other{};
+                 to = from + std::max(2.5, 0.12 * r), in = 0.6 * r;
+    struct Beside {
+      int asked = 0, other = 0;
+      Eigen::Vector3d off = Eigen::Vector3d::Zero(), back = Eigen::Vector3d::Zero();  // sums of y, cb, cr
+    };
+    std::array<Beside, kBins> beside{};
+    std::array<MiddleLevel, 3> ball;
+    const bool colour = !patch.cb.empty() && !patch.back_cb.empty() && model_.colour;
+    const auto at = [](const cv::Mat& m, int row, int col) { return m.at<std::uint8_t>(row, col); };
     for (int row = 0; row < patch.luma.rows; row += stride_)
       for (int col = 0; col < patch.luma.cols; col += stride_) {
         const Eigen::Vector2d d(patch.box.x + col - origin_.x(), patch.box.y + row - origin_.y());
-        if (const double rho2 = d.squaredNorm(); rho2 < from * from || rho2 > to * to) continue;
-        const std::size_t bin = Bin(d);
-        ++asked[bin];
-        const float off = static_cast<float>(patch.luma.at<std::uint8_t>(row, col)) -
-                          patch.gain * static_cast<float>(patch.back_luma.at<std::uint8_t>(row, col));
-        other[bin] += std::abs(off) > kOther;
+        const double rho2 = d.squaredNorm();
+        const int row2 = row / 2, col2 = col / 2;  // of chroma
+        if (rho2 < in * in) {
+          if ((row | col) & 1) continue;  // one in four is enough
+          ball[0].Add(at(patch.luma, row, col));
+          if (colour) ball[1].Add(at(patch.cb, row2, col2)), ball[2].Add(at(patch.cr, row2, col2));
+          continue;
+        }
+        if (rho2 < from * from || rho2 > to * to) continue;
+        Beside& b = beside[Bin(d)];
+        Eigen::Vector3d seen(at(patch.luma, row, col), 0, 0),
+            back(static_cast<double>(patch.gain) * at(patch.back_luma, row, col), 0, 0);
+        if (colour) {
+          seen.tail<2>() << at(patch.cb, row2, col2), at(patch.cr, row2, col2);
+          back.tail<2>() << at(patch.back_cb, row2, col2) + static_cast<double>(patch.cb_shift),
+              at(patch.back_cr, row2, col2) + static_cast<double>(patch.cr_shift);
+        }
+        ++b.asked;
+        b.other += std::abs(seen[0] - back[0]) > kOther;
+        b.off += seen - back, b.back += back;
       }
+    const Eigen::Vector3d of_ball(ball[0].Value(), ball[1].Value(), ball[2].Value());
     for (std::size_t i = 0; i < kBins; ++i) {
-      masked_[i] = asked[i] > 0 && other[i] > 0.5 * asked[i];
+      const Beside& b = beside[i];
+      if (b.asked == 0) continue;
+      const double step = (of_ball - b.back / b.asked).norm();
+      masked_[i] = b.other > 0.5 * b.asked || b.off.norm() > std::max(kOtherMean, kOtherStep * step) * b.asked;
       any_masked_ = any_masked_ || masked_[i];
     }
   }

@@ -162,6 +162,13 @@ TEST_CASE("residuals' derivatives agree with differences, by parameters and by w
     const Eigen::Vector2d by_readout = (with_readout(1e-6) - with_readout(-1e-6)) / 2e-6;
     // To what the lasting error changes meanwhile.
     CHECK((considered.col(kSetupParameters + 1) - by_readout).norm() < 1e-3 * (1 + by_readout.norm()));
+    const auto with_rim = [&](double px) {
+      PathProblem own = problem;
+      own.sights[i].p_in_image.x() += px * own.sights[i].by_radius_u;
+      return SightResidual(own, i, 1, p, ShapedCurve(own, p), nullptr, nullptr);
+    };
+    const Eigen::Vector2d by_rim = (with_rim(1e-4) - with_rim(-1e-4)) / 2e-4;
+    CHECK((considered.col(kSetupParameters + 2) - by_rim).norm() < 1e-6 * (1 + by_rim.norm()));
   }
 }
 

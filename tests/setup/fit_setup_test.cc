@@ -163,6 +163,37 @@ TEST_CASE("edges that scatter less than usual are known better, and still honest
   CHECK(std::sqrt(sum / kPictures) < 1.2);
 }
 
+TEST_CASE("racks that agree with each other are known better, and still honestly") {
+  const LaneSetup truth = TrueSetup();
+  const std::vector<setup::LaneInView> lanes = {{0, 0.0}, {1, 1.66}, {-1, -1.71}};
+  setup::FitSetupOptions options;
+  options.correlated_points = 1;
+  options.edge_smear_px = options.rack_rise_px = 1e-3;
+  options.edge_sigma_px = options.foul_sigma_px = 0.35;
+  double sum = 0, clean = 0, usual = 0;
+  constexpr int kPictures = 30;
+  for (unsigned seed = 1; seed <= kPictures; ++seed) {
+    const auto fitted = [&](double rack_noise) {
+      setup::Evidence e = EvidenceOf(truth, lanes, 0.35, seed);
+      std::mt19937 random(seed + 100);
+      std::normal_distribution<double> n(0, rack_noise);
+      for (setup::RackPoint& r : e.racks) {
+        r.p_in_image = Seen(truth, r.p_in_rack_lane + Vector3d(lanes[r.lane].centre_x, 0, 0));
+        r.p_in_image += Vector2d(n(random), n(random));
+      }
+      const setup::SetupFit fit = setup::FitSetup(Disturbed(truth), lanes, e, {}, options);
+      REQUIRE(fit.usable);
+      return AtFiftyFeet(fit.setup, truth, 1);
+    };
+    const Doubted along = fitted(0.1);
+    sum += along.error * along.error / (along.sd * along.sd);
+    clean += along.sd;
+    usual += fitted(0.25).sd;
+  }
+  CHECK(clean < 0.65 * usual);
+  CHECK(std::sqrt(sum / kPictures) < 1.2);
+}
+
 TEST_CASE("a person's contour among the edges does not pull the lane") {
   const LaneSetup truth = TrueSetup();
   setup::Evidence e = EvidenceOf(truth, {{0, 0.0}}, 0.1, 3);

@@ -16,7 +16,8 @@ struct Drawn {
   double chroma = 0;    // how far the ball's cb is off the lane's
   bool shadow = false;  // dark below the ball, as its contact shadow
   bool lamp = false;    // a bright spot inside
-  double leg = -1e9;    // everything left of this column is something else
+  double leg = -1e9;    // everything left of this column is something else ...
+  double leg_level = 20, leg_chroma = 0;
 };
 
 double Level(double linear) { return 255 * std::pow(linear, 1 / 2.2); }
@@ -49,14 +50,15 @@ Patch Draw(const Drawn& d, unsigned seed = 3) {
       if (d.lamp && std::hypot(u - d.centre.x() + 0.3 * d.radius, v - d.centre.y() + 0.3 * d.radius) < 0.2 * d.radius)
         ball = 250;
       double level = Level((1 - a) * Linear(lit) + a * Linear(ball));
-      if (u < d.leg) level = 20;
+      if (u < d.leg) level = d.leg_level;
       p.luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(level + (d.noise > 0 ? n(random) : 0));
       p.back_luma.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(back);
     }
   for (int v = 0; v < 30; ++v)
     for (int u = 0; u < 30; ++u)
       p.cb.at<std::uint8_t>(v, u) = cv::saturate_cast<std::uint8_t>(
-          128 + d.chroma * cover(2 * u + 0.5, 2 * v + 0.5, 2) + (d.noise > 0 ? 0.6 * n(random) : 0));
+          128 + (2 * u < d.leg ? d.leg_chroma : d.chroma * cover(2 * u + 0.5, 2 * v + 0.5, 2)) +
+          (d.noise > 0 ? 0.6 * n(random) : 0));
   return p;
 }
 
@@ -105,6 +107,47 @@ TEST_CASE("shadow below, a lamp inside and a leg at the side do not pull the cen
   REQUIRE(f.ok);
   CHECK((f.p - d.centre).norm() < 0.12);
   CHECK(f.seen_share < 0.95);
+}
+
+TEST_CASE("a leg hardly darker than a dim lane does not pull a dark ball's centre") {
+  Drawn d;
+  d.radius = 15;
+  d.lane = 60, d.ball = 27, d.leg_level = 48, d.leg_chroma = 45;
+  for (const double covered : {0.3, 0.5}) {
+    CAPTURE(covered);
+    d.leg = d.centre.x() - (1 - covered) * d.radius;
+    double worst = 0;
+    for (const unsigned seed : {3U, 4U, 5U}) {
+      d.noise = 1.5;
+      const DiscFit f = FitDisc(Draw(d, seed), d.centre + Eigen::Vector2d(-0.5, 0.4), ModelFor(d));
+      REQUIRE(f.ok);
+      worst = std::max(worst, (f.p - d.centre).norm());
+    }
+    CHECK(worst < 0.1);
+  }
+}
+
+TEST_CASE("what a rim taken too wide does to the centre is told: little between two sides, all where one melts away") {
+  for (const double leg : {-1e9, 24.0}) {  // nothing, or the left side covered
+    CAPTURE(leg);
+    Drawn d;
+    d.radius = 12, d.noise = 0.8, d.leg = leg;
+    const Patch patch = Draw(d);
+    DiscModel m = ModelFor(d);
+    const auto with_radius = [&](double radius) {
+      m.radius = radius;
+      const DiscFit f = FitDisc(patch, d.centre, m);
+      REQUIRE(f.ok);
+      return f;
+    };
+    const DiscFit f = with_radius(12);
+    const Eigen::Vector2d moved = (with_radius(12.1).p - with_radius(11.9).p) / 0.2;
+    CHECK((moved - f.by_radius).norm() < 0.2);
+    if (leg < 0)
+      CHECK(std::abs(f.by_radius.x()) < 0.1);
+    else
+      CHECK(f.by_radius.x() < -0.6);  // wider: the right side stays, the centre goes left
+  }
 }
 
 TEST_CASE("a ball of the lane's brightness is found by its colour") {
