@@ -263,7 +263,7 @@ class Fitter {
     if (!covariance.allFinite() || covariance(0, 0) <= 0 || covariance(1, 1) <= 0) return fit;
     fit.p = p.head<2>();
     fit.covariance = covariance.topLeftCorner<2, 2>();
-    fit.by_radius = -fit.covariance * with_radius;
+    fit.by_radius_u = -fit.covariance.row(0).dot(with_radius);
     fit.radius = p(2);
     fit.radius_sd = free_radius ? std::sqrt(covariance(2, 2)) : 0;
     fit.rms = luma_.scale;

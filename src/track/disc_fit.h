@@ -55,9 +55,10 @@ struct DiscFit {
   Eigen::Vector2d p = Eigen::Vector2d::Constant(std::numeric_limits<double>::quiet_NaN());
   Eigen::Matrix2d covariance =
       Eigen::Matrix2d::Zero();  // px^2, from the residuals, taken as independent from pixel to pixel
-  // px that the centre moves by when the radius that was held is larger by one: sideways little where both sides of the
-  // rim stand out alike, nearly one where only one does. Zero where the radius was free.
-  Eigen::Vector2d by_radius = Eigen::Vector2d::Zero();
+  // px that the centre moves by to the right when the radius that was held is larger by one px, to a quarter: little
+  // where both sides of the rim stand out alike, nearly one or minus one where only one does. Zero where the radius was
+  // free.
+  double by_radius_u = 0;
   double radius = 0;
   double radius_sd = 0;
   double seen_share = 0;  // of the rim looked at: how much of it was seen and agreed

@@ -442,7 +442,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     }
     s.lasting_sd = lasting.diagonal().cwiseSqrt();
     s.p_in_frame = camera::FrameFromReference(corridor_.camera(), f.step->motion, s.p_in_image);
-    s.by_radius_u = f.fit.by_radius.x();
+    s.by_radius_u = f.fit.by_radius_u;
     s.radius_px = f.radius;
     s.in_air = air_[i];
     s.seen_share = f.fit.seen_share;
