@@ -130,41 +130,37 @@ void Basis(double x, double y, int terms, double* b) {
   b[9] = y * (x * x + y * y - 0.8);
 }
 
-// 1.48 times the median of sizes, grey levels, to an eighth of one. Asked for each channel in each round, so counted,
-// not sorted.
-class RobustWidth {
+// Median of numbers that are counted in cells: asked for in each round of each fit, so not sorted.
+template <std::size_t kCells>
+class CountedMedian {
  public:
-  void Add(double size) { ++count_[static_cast<std::size_t>(std::min(size, kMost) * kPerLevel)], ++total_; }
+  void Add(std::size_t cell) { ++count_[cell], ++total_; }
+  int total() const { return total_; }
+  // In cells from the first one's lower end, numbers spread evenly over theirs; 0 of none.
   double Value() const {
-    if (total_ < 8) return 1;
-    int below = 0;
     const int half = total_ / 2;
-    for (std::size_t i = 0;; ++i) {
-      if (below + count_[i] > half)
-        return 1.4826 * (static_cast<double>(i) + (half - below + 0.5) / count_[i]) / kPerLevel;
+    int below = 0;
+    for (std::size_t i = 0; i < kCells; ++i) {
+      if (below + count_[i] > half) return static_cast<double>(i) + (half - below + 0.5) / count_[i];
       below += count_[i];
     }
+    return 0;
   }
 
  private:
-  static constexpr double kMost = 63.9, kPerLevel = 8;
-  std::array<int, 512> count_{};
+  std::array<int, kCells> count_{};
   int total_ = 0;
 };
 
-// Median of grey levels, to one of them.
-class MiddleLevel {
+// 1.48 times the median of sizes, grey levels, to an eighth of one.
+class RobustWidth {
  public:
-  void Add(std::uint8_t level) { ++count_[level], ++total_; }
-  double Value() const {
-    std::size_t level = 0;
-    for (int below = count_[0]; 2 * below < total_; below += count_[level]) ++level;
-    return static_cast<double>(level);
-  }
+  void Add(double size) { sizes_.Add(static_cast<std::size_t>(std::min(size, kMost) * kPerLevel)); }
+  double Value() const { return sizes_.total() < 8 ? 1 : 1.4826 * sizes_.Value() / kPerLevel; }
 
  private:
-  std::array<int, 256> count_{};
-  int total_ = 0;
+  static constexpr double kMost = 63.9, kPerLevel = 8;
+  CountedMedian<512> sizes_;
 };
 
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
@@ -297,7 +293,7 @@ class Fitter {
       Eigen::Vector3d off = Eigen::Vector3d::Zero(), back = Eigen::Vector3d::Zero();  // sums of y, cb, cr
     };
     std::array<Beside, kBins> beside{};
-    std::array<MiddleLevel, 3> ball;
+    std::array<CountedMedian<256>, 3> ball;
     const bool colour = !patch.cb.empty() && !patch.back_cb.empty() && model_.colour;
     const auto at = [](const cv::Mat& m, int row, int col) { return m.at<std::uint8_t>(row, col); };
     for (int row = 0; row < patch.luma.rows; row += stride_)
@@ -324,11 +320,12 @@ class Fitter {
         b.other += std::abs(seen[0] - back[0]) > kOther;
         b.off += seen - back, b.back += back;
       }
-    const Eigen::Vector3d of_ball(ball[0].Value(), ball[1].Value(), ball[2].Value());
+    // A level's cell reaches half a level to both sides of it.
+    const Eigen::Vector3d of_ball = Eigen::Vector3d(ball[0].Value(), ball[1].Value(), ball[2].Value()).array() - 0.5;
     for (std::size_t i = 0; i < kBins; ++i) {
       const Beside& b = beside[i];
       if (b.asked == 0) continue;
-      const double step = (of_ball - b.back / b.asked).norm();
+      const double step = (of_ball - b.back / b.asked).head(colour ? 3 : 1).norm();
       masked_[i] = b.other > 0.5 * b.asked || b.off.norm() > std::max(kOtherMean, kOtherStep * step) * b.asked;
       any_masked_ = any_masked_ || masked_[i];
     }
