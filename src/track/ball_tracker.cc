@@ -181,7 +181,7 @@ void BallTracker::State::Continue(const Chain& chain, double clip_end_s) {
           after ? to = std::min(to, t0) : from = std::max(from, t1);
       const Chain piece = chain.Between(from, to);
       if (!piece.Convincing()) continue;
-      auto track = RefineTrack(piece, corridor, clip_end_s);
+      auto track = RefineTrack(piece, corridor, clip_end_s, kLeastWayOfKnown);
       if (!track) continue;
       // A chain slides from the ball over some tenths of a second: its last sights go until the rest fits.
       Track kept = tracks[i];

@@ -363,7 +363,7 @@ bool Refiner::Plausible() const {
   }
   if (ys.size() < 6 || kept < 0.5 * asked) return false;
   const double t0 = ys.front()[0], t1 = ys.back()[0], travel = ys.back()[1] - ys.front()[1];
-  if (travel < 3 || travel < 3 * (t1 - t0) || travel > 14.5 * (t1 - t0)) return false;
+  if (travel < least_way_ || travel < 3 * (t1 - t0) || travel > 14.5 * (t1 - t0)) return false;
   // Arms, legs and rakes pass for a ball over a few metres at most; what keeps on for ten is one, however its pattern
   // and the encoder make its sights scatter.
   const double patience = 1 + std::clamp((travel - 5) / 5, 0.0, 1.0);
@@ -449,7 +449,7 @@ std::optional<Track> Refiner::Run(double clip_end_s, RefineReport& report) {
     track.sights.push_back(s);
     first_y = std::min(first_y, f.contact.y()), last_y = std::max(last_y, f.contact.y());
   }
-  if (track.sights.size() < 6 || last_y - first_y < 3.0) return std::nullopt;
+  if (track.sights.size() < 6 || last_y - first_y < least_way_) return std::nullopt;
   GuessRelease();
   track.release_s = release_s_;
   track.hand = FindHand();
@@ -476,10 +476,10 @@ std::vector<BallPatch> Refiner::SurfacePatches() const {
   return out;
 }
 
-std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s,
+std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s, double least_way,
                                  RefineReport* report) {
   RefineReport own;
-  Refiner refiner(chain, corridor);
+  Refiner refiner(chain, corridor, least_way);
   return refiner.Run(clip_end_s, report ? *report : own);
 }
 

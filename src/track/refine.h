@@ -35,8 +35,11 @@ struct RefineReport {
   int patches = 0, fitted = 0, dropped = 0;
 };
 
+// m down the lane that must be seen of a ball; of one whose way before or after is known already.
+inline constexpr double kLeastWay = 3, kLeastWayOfKnown = 1;
+
 // nullopt when too little of it can be fitted to be a ball (and then it was none).
 std::optional<Track> RefineTrack(const Chain& chain, const Corridor& corridor, double clip_end_s,
-                                 RefineReport* report = nullptr);
+                                 double least_way = kLeastWay, RefineReport* report = nullptr);
 
 }  // namespace hookline::track

@@ -34,7 +34,8 @@ LocalFit FitLocal(const std::vector<Eigen::Vector3d>& points, double t0, bool be
 
 class Refiner {
  public:
-  Refiner(const Chain& chain, const Corridor& corridor) : chain_(chain), corridor_(corridor) {}
+  Refiner(const Chain& chain, const Corridor& corridor, double least_way)
+      : chain_(chain), corridor_(corridor), least_way_(least_way) {}
 
   std::optional<Track> Run(double clip_end_s, RefineReport& report);
 
@@ -72,6 +73,7 @@ class Refiner {
 
   const Chain& chain_;
   const Corridor& corridor_;
+  double least_way_ = kLeastWay;  // m
   std::vector<Fitted> fits_;
   std::vector<bool> kept_;
   std::vector<bool> air_;  // sights of free flight before the ball lies on the lane

@@ -287,6 +287,32 @@ TEST_CASE("lost for longer than a chain lives, the ball found farther on is stil
   for (const BallSight& s : sights) CHECK((s.time_s < 1.02 || s.time_s > 1.88));
 }
 
+TEST_CASE("lost half way and hardly seen farther on, the ball is taken up again for the last metre and a half") {
+  Scene scene(Setup(), 18);
+  const double hidden = 1.2, half = 1.75, clear = 2.5;  // s
+  const auto tracks = Run(
+      scene, 3.4,
+      [&](double t) -> std::vector<Ball> {
+        if (t > hidden && t < half) return {};
+        return Rolling(0.2, kNavy)(t);
+      },
+      [&](double t) -> std::vector<Box> {
+        if (t < half || t > clear) return {};
+        // A sleeve before the ball's right half and more.
+        const Eigen::Vector3d at = Hook(t - 0.2);
+        const Eigen::Vector2d p = scene.Pixel(at);
+        const double r = (scene.Pixel(at + Eigen::Vector3d(lane::kBallDiameter / 2, 0, 0)) - p).x();
+        const int left = static_cast<int>(p.x() - 0.1 * r), top = static_cast<int>(p.y() - 60);
+        return {{cv::Rect(left, top, 90, 120), {105, 120, 130}}};
+      });
+  REQUIRE(tracks.size() == 1);
+  const auto& sights = tracks[0].sights;
+  int last = 0;
+  for (const BallSight& s : sights) last += s.time_s > clear;
+  CHECK(last > 8);
+  CHECK(Compare(tracks[0], scene, Hook, 0.2).worst < 1);
+}
+
 TEST_CASE("with the light changing by a fifth the ball is still followed") {
   Scene scene(Setup(), 12);
   BallTracker tracker(scene.setup(), scene.StillBackground());
