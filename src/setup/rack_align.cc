@@ -18,10 +18,11 @@ using Eigen::Vector3d;
 
 constexpr double kBlur = 0.7;  // px, of lens and encoder
 
-// How far the pixel lies inside the nearest pin's outline, px; negative outside.
+// How far the pixel lies inside the nearest pin's outline, px; negative outside, far so where no pin shows.
 double Inside(const std::vector<PinOnScreen>& pins, double u, double v) {
   double inside = -1e3;
-  for (const PinOnScreen& p : pins) inside = std::max(inside, LookAtPin(p, u, v).inside);
+  for (const PinOnScreen& p : pins)
+    if (!Beside(p, u)) inside = std::max(inside, LookAtPin(p, u, v).inside);
   return inside;
 }
 

@@ -52,8 +52,12 @@ PlaceOnPin LookAtPin(const PinOnScreen& pin, double u, double v) {
   return at;
 }
 
+bool Beside(const PinOnScreen& pin, double u) {
+  const double reach = 0.5 * lane::kPinMaxDiameter * pin.px_per_metre + kMostBeyond;
+  return u < std::min(pin.foot.x(), pin.top.x()) - reach || u > std::max(pin.foot.x(), pin.top.x()) + reach;
+}
+
 LitRack::LitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid) : grid_(grid) {
-  constexpr double kMostBeyond = 2.5;  // px, no bloom or blur reaches farther
   for (int sample = 0; sample < grid.nx * grid.ny; ++sample)
     // A sample's share is the mean of four looks.
     for (int look = 0; look < 4; ++look) {
@@ -61,8 +65,7 @@ LitRack::LitRack(const std::vector<PinOnScreen>& pins, const SampleGrid& grid) :
                    v = grid.v_lo + (sample / grid.nx + 0.5 * (look / 2) - 0.25) * grid.step;
       bool first = true;
       for (const PinOnScreen& p : pins) {
-        const double reach = 0.5 * lane::kPinMaxDiameter * p.px_per_metre + kMostBeyond;
-        if (u < std::min(p.foot.x(), p.top.x()) - reach || u > std::max(p.foot.x(), p.top.x()) + reach) continue;
+        if (Beside(p, u)) continue;
         const PlaceOnPin at = LookAtPin(p, u, v);
         if (at.inside < -kMostBeyond) continue;
         hits_.push_back({sample, first, at});

@@ -26,6 +26,11 @@ struct PlaceOnPin {
 };
 PlaceOnPin LookAtPin(const PinOnScreen& pin, double u, double v);
 
+// No bloom or blur makes a pin larger by more than that, px; looks in columns that `Beside` finds farther off see none
+// of it.
+inline constexpr double kMostBeyond = 2.5;
+bool Beside(const PinOnScreen& pin, double u);
+
 // Samples in rows of nx, the first at (u_lo, v_lo), step px apart.
 struct SampleGrid {
   double u_lo = 0, v_lo = 0, step = 1;
