@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdio>
+#include <functional>
 #include <initializer_list>
 
 #include "report/number_text.h"
@@ -25,15 +26,17 @@ const char* StateText(ClipState state) {
   return kTexts[static_cast<std::size_t>(state)];
 }
 
-// Which hand bowls in a clip: as the picture tells it, or as a person says.
-bool HandCombo(const Style& style, std::optional<lane::Hand>* hand) {
+// Which hand bowls in a clip: as the picture tells it, or as a person says. `drawn` is told each choice that is shown.
+bool HandCombo(const Style& style, std::optional<lane::Hand>* hand, const std::function<void(const char*)>& drawn) {
   constexpr std::array<const char*, 3> kNames = {"hand as seen", "right hand", "left hand"};
   const std::size_t now = !*hand ? 0 : **hand == lane::Hand::kRight ? 1 : 2;
   bool changed = false;
   ImGui::SetNextItemWidth(9 * style.em);
   if (ImGui::BeginCombo("##hand", kNames[now])) {
     for (std::size_t i = 0; i < kNames.size(); ++i) {
-      if (!ImGui::Selectable(kNames[i], i == now) || i == now) continue;
+      const bool picked = ImGui::Selectable(kNames[i], i == now);
+      drawn(kNames[i]);
+      if (!picked || i == now) continue;
       *hand = i == 0 ? std::nullopt : std::optional(i == 1 ? lane::Hand::kRight : lane::Hand::kLeft);
       changed = true;
     }
@@ -496,7 +499,9 @@ void App::DrawClips() {
       ImGui::TableNextColumn();
       if (ImGui::Selectable(FileName(clip.file).c_str(), desk_.clip_on_show == clip.id)) ShowClip(desk_, clip.id);
       TipForItem(style, clip.file);
-      if (clip.state != ClipState::kOnlyNumbers && HandCombo(style, &clip.options.hand)) turned = clip.id;
+      if (clip.state != ClipState::kOnlyNumbers &&
+          HandCombo(style, &clip.options.hand, [&](const char* choice) { Place(choice); }))
+        turned = clip.id;
       Place("hand " + FileName(clip.file));
       ImGui::TableNextColumn();
       if (clip.state == ClipState::kMeasuring) {

@@ -250,11 +250,9 @@ TEST_CASE("two shots are played in step and written as one clip; a hand is said,
   window.Key("ctrl+6");
   REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("hand straight_spare.mp4"); }));
   const double board = window.State().at("shots").at(0).at("board_at_arrows");
-  std::this_thread::sleep_for(std::chrono::seconds(1));
-  const Json row = window.State().at("places").at("hand straight_spare.mp4");
-  window.Click("hand straight_spare.mp4");
-  const double line = row[3].get<double>() - row[1].get<double>();
-  window.Click(row[0].get<double>() + line, row[3].get<double>() + 2.5 * line);
+  ClickWhenStill(window, "hand straight_spare.mp4");
+  REQUIRE(window.Wait([](const Json& j) { return j.at("places").contains("left hand"); }));
+  ClickWhenStill(window, "left hand");
   CHECK(window.Wait([&](const Json& j) {
     return j.at("clips").at(0).at("hand") == "left" && AllMeasured(j) &&
            std::abs(j.at("shots").at(0).at("board_at_arrows").get<double>() - (40 - board)) < 0.2;
