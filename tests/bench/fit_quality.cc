@@ -101,8 +101,25 @@ Scene RandomScene(std::mt19937& random) {
   }
 }
 
-// Names and values of what is judged, from the truth.
-std::map<std::string, double> Truth(const Scene& scene) {
+// A piece of the way over which friction is asked for, chosen by the fit.
+struct Zone {
+  std::string name;
+  double from_ft = 0, to_ft = 0;
+};
+
+// Mean of the logarithm of the friction along the way, as the program gives it.
+double LogFriction(const Release& r, const TrueShot& shot, const Zone& zone) {
+  constexpr int kPlaces = 50;
+  double sum = 0;
+  for (int i = 0; i < kPlaces; ++i) {
+    const double y = MetresFromFeet(zone.from_ft + (zone.to_ft - zone.from_ft) * (i + 0.5) / kPlaces);
+    sum += std::log(r.Mu(shot.AtY(y).x, y));
+  }
+  return sum / kPlaces;
+}
+
+// Names and values of what is judged, from the truth; of friction the logarithm.
+std::map<std::string, double> Truth(const Scene& scene, const std::vector<Zone>& zones) {
   const Release& r = scene.release;
   const TrueShot shot = Roll(r);
   const auto at = [&](double ft) { return shot.AtY(MetresFromFeet(ft)); };
@@ -115,20 +132,23 @@ std::map<std::string, double> Truth(const Scene& scene) {
   const State a = at(3), b = at(10);
   const double w = r.rpm / 60 * 2 * lane::kPi * lane::kBallDiameter / 2,
                turn = lane::RadiansFromDegrees(r.rotation_deg);
-  return {{"board_at_15ft", board(at(15))},
-          {"board_at_40ft", board(at(40))},
-          {"entry_board", board(entry)},
-          {"entry_angle_deg", lane::DegreesFromRadians(std::atan2(-entry.vx, entry.vy))},
-          {"launch_angle_deg", lane::DegreesFromRadians(std::atan2(b.x - a.x, b.y - a.y))},
-          {"speed_release_mph", mph(at(2))},
-          {"speed_arrows_mph", mph(at(15))},
-          {"speed_entry_mph", mph(at(59))},
-          {"speed_mean_mph", lane::MphFromMetresPerSecond(entry.y / (entry.t - at(0).t))},
-          {"slip_angle_deg", lane::DegreesFromRadians(std::atan2(w * std::sin(turn), r.speed - w * std::cos(turn)))},
-          {"skid_end_ft", r.oil_ft},
-          {"roll_start_ft", lane::FeetFromMetres(shot.roll_y.value_or(20))},
-          {"path_turn_deg", r.rotation_deg},
-          {"path_rev_rpm", r.rpm}};
+  std::map<std::string, double> truth = {
+      {"board_at_15ft", board(at(15))},
+      {"board_at_40ft", board(at(40))},
+      {"entry_board", board(entry)},
+      {"entry_angle_deg", lane::DegreesFromRadians(std::atan2(-entry.vx, entry.vy))},
+      {"launch_angle_deg", lane::DegreesFromRadians(std::atan2(b.x - a.x, b.y - a.y))},
+      {"speed_release_mph", mph(at(2))},
+      {"speed_arrows_mph", mph(at(15))},
+      {"speed_entry_mph", mph(at(59))},
+      {"speed_mean_mph", lane::MphFromMetresPerSecond(entry.y / (entry.t - at(0).t))},
+      {"slip_angle_deg", lane::DegreesFromRadians(std::atan2(w * std::sin(turn), r.speed - w * std::cos(turn)))},
+      {"skid_end_ft", r.oil_ft},
+      {"roll_start_ft", lane::FeetFromMetres(shot.roll_y.value_or(20))},
+      {"path_turn_deg", r.rotation_deg},
+      {"path_rev_rpm", r.rpm}};
+  for (const Zone& zone : zones) truth[zone.name] = LogFriction(r, shot, zone);
+  return truth;
 }
 
 struct Kind {
@@ -143,7 +163,8 @@ std::optional<Eigen::Vector2d> SeenAt(const LaneSetup& setup, const TrueShot& sh
 }
 
 // Least variances of the truth's numbers.
-std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, const Track& track, const Filming& f) {
+std::map<std::string, double> Bound(const Scene& scene, const std::vector<Zone>& zones, const LaneSetup& setup,
+                                    const Track& track, const Filming& f) {
   constexpr int n = kReleaseParameters + kSetupParameters - 1;  // the lane's width bears on no sight
   const auto sights = static_cast<Eigen::Index>(track.sights.size());
   Eigen::MatrixXd j(2 * sights, n);
@@ -158,7 +179,7 @@ std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, 
       const auto u = SeenAt(setup, a, t - up.laydown_s), v = SeenAt(setup, b, t - down.laydown_s);
       j.block<2, 1>(2 * k, i) = u && v ? Eigen::Vector2d((*u - *v) / 2) : Eigen::Vector2d(0, 0);
     }
-    const auto ta = Truth(up), tb = Truth(down);
+    const auto ta = Truth(up, zones), tb = Truth(down, zones);
     for (const auto& [name, value] : ta) {
       auto& slope = gradients[name];
       if (slope.size() == 0) slope = Eigen::VectorXd::Zero(n);
@@ -227,6 +248,15 @@ std::map<std::string, double> Bound(const Scene& scene, const LaneSetup& setup, 
   return out;
 }
 
+// The first zone, and the last where it lies beyond the change.
+std::vector<FrictionZone> ZonesOf(const Path& path, const lane::LaneSpec& lane, double oil_ft) {
+  const auto all = measure::MeasureFriction(path, lane);
+  std::vector<FrictionZone> out;
+  if (!all.empty()) out.push_back(all.front());
+  if (all.size() > 1 && all.back().from_ft >= oil_ft) out.push_back(all.back());
+  return out;
+}
+
 struct Tally {
   std::vector<double> error, sd, bound;
   int missing = 0;
@@ -264,14 +294,23 @@ int Run(int tracks, int seed, const Kind& kind) {
     m.ball_k = scene.release.k;
     m.ball_k_sd = 0;
     const Measures got = measure::MeasurePath(*path, track, doubted.lane, lane::Hand::kRight, m);
-    const auto bound = Bound(scene, truth, track, f);
-    for (const auto& entry : Truth(scene)) {
+    std::vector<Zone> zones;
+    std::map<std::string, Measure> friction;
+    for (const FrictionZone& zone : ZonesOf(*path, doubted.lane, scene.release.oil_ft)) {
+      const char* name = zones.empty() ? "friction_front" : "friction_back";
+      zones.push_back({name, zone.from_ft, zone.to_ft});
+      friction[name] = Measure::Of(std::log(zone.value), zone.sd / zone.value);
+    }
+    const auto bound = Bound(scene, zones, truth, track, f);
+    for (const auto& entry : Truth(scene, zones)) {
       const std::string& name = entry.first;
       const double value = entry.second;
       Tally& t = tallies[name];
       const auto info =
           std::find_if(kMeasureTable.begin(), kMeasureTable.end(), [&](const auto& k) { return k.key == name; });
-      const Measure& measured = got.all[static_cast<std::size_t>(info - kMeasureTable.begin())];
+      const Measure& measured = info == kMeasureTable.end()
+                                    ? friction.at(name)
+                                    : got.all[static_cast<std::size_t>(info - kMeasureTable.begin())];
       if (!measured.value) {
         ++t.missing;
         continue;
