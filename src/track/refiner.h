@@ -73,7 +73,7 @@ class Refiner {
 
   const Chain& chain_;
   const Corridor& corridor_;
-  double least_way_ = kLeastWay;  // m
+  double least_way_;  // m
   std::vector<Fitted> fits_;
   std::vector<bool> kept_;
   std::vector<bool> air_;  // sights of free flight before the ball lies on the lane

@@ -101,14 +101,11 @@ Scene RandomScene(std::mt19937& random) {
   }
 }
 
-// A piece of the way over which friction is asked for, chosen by the fit.
-struct Zone {
-  std::string name;
-  double from_ft = 0, to_ft = 0;
-};
+// Where friction is told, by the name it is judged under.
+using Zones = std::map<std::string, FrictionZone>;
 
 // Mean of the logarithm of the friction along the way, as the program gives it.
-double LogFriction(const Release& r, const TrueShot& shot, const Zone& zone) {
+double LogFriction(const Release& r, const TrueShot& shot, const FrictionZone& zone) {
   constexpr int kPlaces = 50;
   double sum = 0;
   for (int i = 0; i < kPlaces; ++i) {
@@ -119,7 +116,7 @@ double LogFriction(const Release& r, const TrueShot& shot, const Zone& zone) {
 }
 
 // Names and values of what is judged, from the truth; of friction the logarithm.
-std::map<std::string, double> Truth(const Scene& scene, const std::vector<Zone>& zones) {
+std::map<std::string, double> Truth(const Scene& scene, const Zones& zones) {
   const Release& r = scene.release;
   const TrueShot shot = Roll(r);
   const auto at = [&](double ft) { return shot.AtY(MetresFromFeet(ft)); };
@@ -147,7 +144,7 @@ std::map<std::string, double> Truth(const Scene& scene, const std::vector<Zone>&
       {"roll_start_ft", lane::FeetFromMetres(shot.roll_y.value_or(20))},
       {"path_turn_deg", r.rotation_deg},
       {"path_rev_rpm", r.rpm}};
-  for (const Zone& zone : zones) truth[zone.name] = LogFriction(r, shot, zone);
+  for (const auto& [name, zone] : zones) truth[name] = LogFriction(r, shot, zone);
   return truth;
 }
 
@@ -163,8 +160,8 @@ std::optional<Eigen::Vector2d> SeenAt(const LaneSetup& setup, const TrueShot& sh
 }
 
 // Least variances of the truth's numbers.
-std::map<std::string, double> Bound(const Scene& scene, const std::vector<Zone>& zones, const LaneSetup& setup,
-                                    const Track& track, const Filming& f) {
+std::map<std::string, double> Bound(const Scene& scene, const Zones& zones, const LaneSetup& setup, const Track& track,
+                                    const Filming& f) {
   constexpr int n = kReleaseParameters + kSetupParameters - 1;  // the lane's width bears on no sight
   const auto sights = static_cast<Eigen::Index>(track.sights.size());
   Eigen::MatrixXd j(2 * sights, n);
@@ -249,12 +246,21 @@ std::map<std::string, double> Bound(const Scene& scene, const std::vector<Zone>&
 }
 
 // The first zone, and the last where it lies beyond the change.
-std::vector<FrictionZone> ZonesOf(const Path& path, const lane::LaneSpec& lane, double oil_ft) {
+Zones ZonesOf(const Path& path, const lane::LaneSpec& lane, double oil_ft) {
   const auto all = measure::MeasureFriction(path, lane);
-  std::vector<FrictionZone> out;
-  if (!all.empty()) out.push_back(all.front());
-  if (all.size() > 1 && all.back().from_ft >= oil_ft) out.push_back(all.back());
+  Zones out;
+  if (!all.empty()) out["friction_front"] = all.front();
+  if (all.size() > 1 && all.back().from_ft >= oil_ft) out["friction_back"] = all.back();
   return out;
+}
+
+// What the program says of a name that is judged.
+Measure Told(const std::string& name, const Measures& measures, const Zones& zones) {
+  if (const auto zone = zones.find(name); zone != zones.end())
+    return Measure::Of(std::log(zone->second.value), zone->second.sd / zone->second.value);
+  const auto info =
+      std::find_if(kMeasureTable.begin(), kMeasureTable.end(), [&](const auto& k) { return k.key == name; });
+  return measures.all[static_cast<std::size_t>(info - kMeasureTable.begin())];
 }
 
 struct Tally {
@@ -294,23 +300,11 @@ int Run(int tracks, int seed, const Kind& kind) {
     m.ball_k = scene.release.k;
     m.ball_k_sd = 0;
     const Measures got = measure::MeasurePath(*path, track, doubted.lane, lane::Hand::kRight, m);
-    std::vector<Zone> zones;
-    std::map<std::string, Measure> friction;
-    for (const FrictionZone& zone : ZonesOf(*path, doubted.lane, scene.release.oil_ft)) {
-      const char* name = zones.empty() ? "friction_front" : "friction_back";
-      zones.push_back({name, zone.from_ft, zone.to_ft});
-      friction[name] = Measure::Of(std::log(zone.value), zone.sd / zone.value);
-    }
+    const Zones zones = ZonesOf(*path, doubted.lane, scene.release.oil_ft);
     const auto bound = Bound(scene, zones, truth, track, f);
-    for (const auto& entry : Truth(scene, zones)) {
-      const std::string& name = entry.first;
-      const double value = entry.second;
+    for (const auto& [name, value] : Truth(scene, zones)) {
       Tally& t = tallies[name];
-      const auto info =
-          std::find_if(kMeasureTable.begin(), kMeasureTable.end(), [&](const auto& k) { return k.key == name; });
-      const Measure& measured = info == kMeasureTable.end()
-                                    ? friction.at(name)
-                                    : got.all[static_cast<std::size_t>(info - kMeasureTable.begin())];
+      const Measure measured = Told(name, got, zones);
       if (!measured.value) {
         ++t.missing;
         continue;
