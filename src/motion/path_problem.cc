@@ -263,6 +263,7 @@ namespace {
 constexpr int kMostIterations = 40;
 // Of the cost; the cut-off loss is that of the first search, which only has to find the right one of several minima.
 constexpr double kTolerance = 1e-6, kRoughTolerance = 1e-4;
+constexpr double kLongestFirstStep = 50;  // in units in which each parameter moves the residuals by one
 
 // Gives a search up that would not come down to a bound.
 class GivesUp : public ceres::IterationCallback {
@@ -311,6 +312,8 @@ PathSolution SolvePath(const PathProblem& problem, const std::vector<bool>& used
   // The cost has kinks where the ball lands and hops, and many a step is refused: a dogleg goes on from there without a
   // new factorisation, but a first search from afar ends in the right minimum less often.
   options.trust_region_strategy_type = cut_off_loss ? ceres::LEVENBERG_MARQUARDT : ceres::DOGLEG;
+  // From a wider region step after step is refused as the same one, until the search is given up.
+  if (!cut_off_loss) options.initial_trust_region_radius = kLongestFirstStep;
   options.max_num_iterations = kMostIterations;
   GivesUp gives_up(bound);
   if (std::isfinite(bound)) options.callbacks.push_back(&gives_up);

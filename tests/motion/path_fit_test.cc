@@ -376,6 +376,33 @@ TEST_CASE("a hop is not taken for the landing" * doctest::test_suite("slow")) {
   CHECK(std::sqrt(squares / 24) < 1.5);
 }
 
+// The landing has kinks on every side: the search must find its way down from a start with another friction.
+TEST_CASE("a step of friction is found for every ball seen from the hand" * doctest::test_suite("slow")) {
+  const LaneSetup setup = Setup(1280, 720, 934);
+  std::mt19937 random(3);
+  std::uniform_real_distribution<double> u;
+  int without = 0;
+  for (int i = 0; i < 30; ++i) {
+    Release r = RandomRelease(random);
+    r.laydown_y = MetresFromFeet(0.8 + 1.6 * u(random));
+    r.impact = lane::kStandardGravity * (r.laydown_y / r.speed) + 0.2;
+    r.uneven_sin = 0.24 * u(random) - 0.12;
+    r.uneven_cos = 0.24 * u(random) - 0.12;
+    Filming f;
+    f.rate = 30;
+    f.noise_px = 0.12;
+    LastingAsMeasured(f);
+    f.first_y = -0.3;
+    const TrueShot shot = Roll(r);
+    Track track = Film(shot, setup.camera, f, random);
+    for (BallSight& sight : track.sights) sight.in_air = shot.At(sight.time_s - 1).height > 0.012;
+    const Result<Path> path = FitPath(track, setup);
+    REQUIRE(path.ok());
+    without += path->stepped ? 0 : 1;
+  }
+  CHECK(without == 0);
+}
+
 // The last fall and a hop after it are the same curve a moment apart: both have to be looked for.
 TEST_CASE("a landing just before the first sight is not taken for one just after it" * doctest::test_suite("slow")) {
   std::mt19937 random(31);
