@@ -85,11 +85,13 @@ Scene RandomScene(std::mt19937& random) {
     r.laydown_y = MetresFromFeet(between(-1.2, 0.6)) + r.speed * (climb + r.impact) / lane::kStandardGravity;
     if (r.laydown_y < MetresFromFeet(0.2) || r.laydown_y > MetresFromFeet(2.5)) continue;
     r.k = between(0.33, 0.40);
-    r.mu_oil = between(0.035, 0.055);
-    r.mu_out = r.mu_oil * between(1, 1.8);
-    r.mu_dry = between(0.14, 0.23);
-    r.oil_ft = between(35, 42);
-    r.transition_ft = between(3, 8);
+    // Lanes as clips are made with (synth/random_scenario.cc).
+    r.mu_oil = between(0.028, 0.055);
+    r.mu_out = r.mu_oil + between(0, 0.07);
+    r.mu_dry = between(0.13, 0.24);
+    r.oil_ft = between(34, 46);
+    r.transition_ft = between(2, 11);
+    r.out_boards = between(6, 11);
     // No lane is even: some per cent over some metres.
     r.uneven_m = between(3, 8);
     r.uneven_sin = between(-0.12, 0.12);
