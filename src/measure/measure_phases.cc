@@ -90,7 +90,7 @@ void SkidEnd(const Path& path, const lane::LaneSpec& lane, Measures& out) {
     return std::log(step.back / step.front);
   });
   const auto place = Evaluate(stepped, lane.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
-    return FeetFromMetres(stepped.friction_step(p).y);
+    return FeetFromMetres(stepped.friction_step(p).half_way_y);
   });
   measure = rise && std::abs(rise->value) > 2 * rise->sd
                 ? Within(place, kPlaceFt, "Where friction changes is not told well enough by what was seen.")

@@ -24,11 +24,13 @@ struct PathState {
   double friction = 0;
 };
 
-// Friction that goes from one value to another down the lane, by a logistic step.
+// Friction that goes from one value to another down the lane, by a logistic step. A ball's way may cross the oil's side
+// edge too: what it meets goes from one value to another as well, and may be half way there before the oil's end.
 struct FrictionStep {
-  double front = 0, back = 0;  // coefficients
-  double y = 0;                // m, half way
-  double width = 0;            // m, 4.39 times that from 10 to 90 percent
+  double front = 0, back = 0;  // coefficients that the ball meets: mean from 5 to 25 ft, and at 57 ft
+  double half_way_y = 0;       // m, where what it meets first is half way between them
+  double y = 0;                // m, where the lane's is half way
+  double width = 0;            // m, 4.39 times that from 10 to 90 percent of the lane's
 };
 
 // A curve (x(t), y(t)) valid in [start_s, end_s]. `parameters` is the fit's own vector; `evaluate` gives the state for

@@ -38,8 +38,8 @@ struct PathFitOptions {
   // Of friction that goes from one value (friction_start) to another: its values, where and over how much of the lane
   // it changes (oil ends at 32 to 47 ft; w of two_friction.h), and how far the lane may be from that, in log friction.
   double front_log_sd = 0.6;
-  double friction_back = 0.16;
-  double back_log_sd = 0.6;
+  double friction_back = 0.17;  // 0.20 is published for dry boards, and called crude there
+  double back_log_sd = 0.4;
   double change_ft = 40, change_sd_ft = 6;
   double change_width_ft = 1.2, change_width_log_sd = 0.6;
   double outside_log = 0.3, outside_log_sd = 0.4;      // log of the friction outside over that inside, in front
@@ -47,7 +47,9 @@ struct PathFitOptions {
   double deviation_log_sd = 0.25;
   double deviation_walk = 0.2;   // sd of its change over one metre
   double close_deviation = 0.2;  // share of these on a lane that is close to that; both kinds are tried
-  double laydown_ft = 1.0;       // prior of the first touch, ft past the foul line (common practice, no source)
+  // Prior of the first touch, ft past the foul line: falls of 1 to 3 in from hands at hand_ft (common practice, no
+  // source).
+  double laydown_ft = 1.5;
   double laydown_sd_ft = 1.2;
   // Where the hand lets go, ft past the foul line, and how fast the ball then rises or falls, sd, m/s (common practice,
   // no source): with gravity, how hard a ball lands by where it lands.
@@ -57,7 +59,7 @@ struct PathFitOptions {
   // the spin that hands give: the part of it along the ball's way, m/s of the ball's surface (common practice, no
   // source: 150 to 450 rpm turned 20 to 75 deg from it).
   double roll_start_ft = 48, roll_start_sd_ft = 8;
-  double spin_along = 2.2, spin_along_sd = 1.4;
+  double spin_along = 2.2, spin_along_sd = 1.0;
   // sd of the lasting error of any sight's centre, px: this plus a share of the disc's radius; the sight's own
   // (lasting_sd) comes on top.
   double centre_bias_px = 0.02;

@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <iterator>
 #include <memory>
+#include <vector>
 
 #include "lane/units.h"
 #include "motion/two_friction.h"
@@ -14,6 +16,8 @@ namespace {
 
 constexpr double kNodeSpacing =
     0.025;  // s; the Hermite error at the step of friction where the roll begins stays below 0.1 mm
+// Where friction's values in front (a mean) and down the lane are taken.
+constexpr double kFrontFromFt = 5, kFrontToFt = 25, kBackFt = 57;
 constexpr Eigen::Index kPerNode = 7;  // x, y, vx, vy, height, vz, log of the friction coefficient
 
 // Rows after the nodes: the free flight's velocity, the downward speed at laydown, the laydown's time and the roll's;
@@ -26,6 +30,7 @@ enum SingleRow : Eigen::Index {
   kRollTime,
   kLogFrontFriction,
   kLogBackFriction,
+  kHalfWayY,
   kStepY,
   kLogStepWidth,
   kSingleRows
@@ -94,6 +99,54 @@ struct NodeTable {
   }
 };
 
+// Of a shape of friction, what the ball meets on its way.
+struct Met {
+  double front = 0, back = 0;  // coefficients
+  double half_way_y = 0;       // m; without a rise the lane's own place
+};
+
+// `nodes`: the values of the curve's nodes, as NodeValues lays them out.
+Met MetOnTheWay(const FrictionShape& shape, const NodeTable& table, const Eigen::VectorXd& nodes) {
+  // The blend at the oil's side edge is there for the fit's sake: the place is the edge's own.
+  constexpr double kInside = 0, kOutsideOil = 10;  // m from the lane's middle
+  const auto outside_at = [&](Eigen::Index i) { return std::abs(nodes[i * kPerNode]) - shape[kOutsideX]; };
+  std::vector<double> y, friction;
+  const auto add = [&](double where, bool outside) {
+    y.push_back(where);
+    friction.push_back(FrictionAt(shape, outside ? kOutsideOil : kInside, where));
+  };
+  for (Eigen::Index i = 0; i < table.nodes; ++i) {
+    const double here = nodes[i * kPerNode + 1];
+    if (i > 0 && (outside_at(i) > 0) != (outside_at(i - 1) > 0)) {
+      const double edge = y.back() + (here - y.back()) * outside_at(i - 1) / (outside_at(i - 1) - outside_at(i));
+      add(edge, outside_at(i - 1) > 0);
+      add(edge, outside_at(i) > 0);
+    }
+    add(here, outside_at(i) > 0);
+  }
+  const auto at = [&](double where) {
+    const auto k =
+        std::clamp<std::ptrdiff_t>(std::upper_bound(y.begin(), y.end(), where) - y.begin(), 1, std::ssize(y) - 1);
+    const auto b = static_cast<std::size_t>(k), a = b - 1;
+    const double share = y[b] > y[a] ? std::clamp((where - y[a]) / (y[b] - y[a]), 0.0, 1.0) : 0;
+    return friction[a] + (friction[b] - friction[a]) * share;
+  };
+  const double from = lane::MetresFromFeet(kFrontFromFt), to = lane::MetresFromFeet(kFrontToFt);
+  Met met{0, at(lane::MetresFromFeet(kBackFt)), shape[kChangeY]};
+  constexpr int kPlaces = 20;
+  for (int i = 0; i < kPlaces; ++i) met.front += at(from + (to - from) * (i + 0.5) / kPlaces) / kPlaces;
+  const double half = (met.front + met.back) / 2;
+  if (!(met.back > met.front)) return met;
+  for (std::size_t b = 1; b < y.size(); ++b) {
+    if (y[b] < from || friction[b] < half) continue;
+    const std::size_t a = b - 1;
+    met.half_way_y =
+        friction[a] < half ? y[a] + (y[b] - y[a]) * (half - friction[a]) / (friction[b] - friction[a]) : y[b];
+    break;
+  }
+  return met;
+}
+
 Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p) {
   Eigen::VectorXd v(table.nodes * kPerNode + kSingleRows);
   const SkidCurve curve(grid, p.head(grid.size()));
@@ -119,8 +172,10 @@ Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const E
   single[kRollTime] = grid.origin_s + std::max(p[kRoll], landing);
   if (p.size() > grid.size()) {
     const FrictionShape shape = p.tail<kTwoFriction>();
-    single[kLogFrontFriction] = std::log(FrontFriction(shape));
-    single[kLogBackFriction] = std::log(BackFriction(shape));
+    const Met met = MetOnTheWay(shape, table, v);
+    single[kLogFrontFriction] = std::log(met.front);
+    single[kLogBackFriction] = std::log(met.back);
+    single[kHalfWayY] = met.half_way_y;
     single[kStepY] = shape[kChangeY];
     single[kLogStepWidth] = shape[kLogWidth];
   }
@@ -244,7 +299,7 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   if (!stepped) return;
   path.friction_step = [table](const Eigen::VectorXd& p) {
     return FrictionStep{std::exp(table->At(p, kLogFrontFriction)), std::exp(table->At(p, kLogBackFriction)),
-                        table->At(p, kStepY), std::exp(table->At(p, kLogStepWidth))};
+                        table->At(p, kHalfWayY), table->At(p, kStepY), std::exp(table->At(p, kLogStepWidth))};
   };
 }
 

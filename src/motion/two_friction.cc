@@ -39,6 +39,10 @@ double BackFriction(const FrictionShape& shape) {
   return (kLeastFriction + std::exp(shape[kLogBack])) / lane::kStandardGravity;
 }
 
+double FrictionAt(const FrictionShape& shape, double x, double y) {
+  return (kLeastFriction + std::exp(TwoFrictionLog(shape, x, y, nullptr))) / lane::kStandardGravity;
+}
+
 double LogExcess(double friction) {
   return std::log(std::max(friction * lane::kStandardGravity - kLeastFriction, 1e-3));
 }

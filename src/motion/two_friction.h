@@ -29,9 +29,10 @@ using FrictionShape = Eigen::Matrix<double, kTwoFriction, 1>;
 // l of a knot without its deviation; derivatives by the shape when asked for.
 double TwoFrictionLog(const FrictionShape& shape, double x, double y, FrictionShape* by_shape);
 
-// The friction coefficients in front (inside) and down the lane.
+// The friction coefficients in front (inside) and down the lane, and anywhere.
 double FrontFriction(const FrictionShape& shape);
 double BackFriction(const FrictionShape& shape);
+double FrictionAt(const FrictionShape& shape, double x, double y);
 
 // From a friction coefficient to F or B; coefficients at or below the least give a very small one.
 double LogExcess(double friction);

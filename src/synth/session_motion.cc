@@ -116,9 +116,12 @@ LaneRun RunOnLane(const Release& r, const lane::LaneSpec& spec, const Friction& 
     give(MeasureId::kBreakpointBoard, board(outermost->x));
     give(MeasureId::kBreakpointFt, ft);
   }
-  const double front = at(5)->friction, back = at(57)->friction;
+  double front = 0;
+  constexpr int kFrom = 5, kTo = 25;  // ft; docs/measures.md
+  for (int ft = kFrom; ft < kTo; ++ft) front += at(ft + 0.5)->friction / (kTo - kFrom);
+  const double back = at(57)->friction;
   for (const Moment& p : path) {
-    if (p.friction >= 0.5 * (front + back)) {
+    if (p.y > MetresFromFeet(kFrom) && p.friction >= 0.5 * (front + back)) {
       give(MeasureId::kSkidEndFt, FeetFromMetres(p.y));
       break;
     }

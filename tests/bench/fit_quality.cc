@@ -6,7 +6,8 @@
 // with the fit's own priors where it has some, and J by differences of the simulated ball
 // (tests/motion/simulated_shot.h), which is not the fit's own curve. The speed at release steps where the ball lands
 // and has no slope there: its bound is the variance over balls drawn with that inverse for their covariance, less those
-// that land on the other side of the first sight. The ball's radius of gyration is known here.
+// that land on the other side of the second sight (one alone does not tell a flight from a roll). The ball's radius of
+// gyration is known here.
 
 #include <CLI/CLI.hpp>
 #include <Eigen/Dense>
@@ -16,6 +17,7 @@
 #include <functional>
 #include <map>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "measure/measure_path.h"
@@ -27,7 +29,7 @@ namespace {
 using namespace hookline;
 using namespace hookline::simulated;
 
-constexpr int kReleaseParameters = 15;
+constexpr int kReleaseParameters = 16;
 using ReleaseVector = Eigen::Matrix<double, kReleaseParameters, 1>;
 using ReleaseMatrix = Eigen::Matrix<double, kReleaseParameters, kReleaseParameters>;
 
@@ -36,10 +38,11 @@ using ReleaseMatrix = Eigen::Matrix<double, kReleaseParameters, kReleaseParamete
 // The fit's own priors (motion/path_fit.h), in these units, and how uneven lanes are; 0: none. Laydown and landing are
 // known no better from what is seen of most shots.
 const ReleaseVector kPriors =
-    (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.6, 0.6, 6, 0, 0, 0.4, 0.08, 0.08).finished();
+    (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.4, 0.6, 6, 0, 0, 0.4, 0.08, 0.08, 2.5).finished();
 constexpr int kLaydownY = 1, kImpactSpeed = 10;  // places in it
 const ReleaseVector kSteps =
-    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03, 0.02, 0.02).finished();
+    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03, 0.02, 0.02, 0.1)
+        .finished();
 
 struct Scene {
   Release release;
@@ -64,6 +67,7 @@ Scene Moved(const Scene& scene, const ReleaseVector& d) {
   s.release.mu_out *= std::exp(d[12]);
   s.release.uneven_sin += d[13];
   s.release.uneven_cos += d[14];
+  s.release.out_boards += d[15];
   return s;
 }
 
@@ -117,6 +121,20 @@ double LogFriction(const Release& r, const TrueShot& shot, const FrictionZone& z
   return sum / kPlaces;
 }
 
+// Where the friction that the ball meets, but for the waves in it, is first half way from its value in front (the mean
+// from 5 to 25 ft) to that at 57 ft, ft: the oil's end, or its side edge where the boards outside are nearly as dry.
+double SkidEnd(Release r, const TrueShot& shot) {
+  r.uneven_sin = r.uneven_cos = 0;
+  const auto mu = [&](double ft) { return r.Mu(shot.AtY(MetresFromFeet(ft)).x, MetresFromFeet(ft)); };
+  double front = 0;
+  for (double ft = 5.5; ft < 25; ft += 1) front += mu(ft) / 20;
+  const double half = (front + mu(57)) / 2;
+  double before = 5, ft = 5.5;
+  while (ft < 57 && mu(ft) < half) before = std::exchange(ft, ft + 0.5);
+  for (int i = 0; i < 20; ++i) (mu((before + ft) / 2) < half ? before : ft) = (before + ft) / 2;
+  return ft;
+}
+
 // Names and values of what is judged, from the truth, on a lane that wide; of friction the logarithm.
 std::map<std::string, double> Truth(const Scene& scene, const Zones& zones, double width = lane::kNominalWidth) {
   const Release& r = scene.release;
@@ -142,7 +160,7 @@ std::map<std::string, double> Truth(const Scene& scene, const Zones& zones, doub
       {"speed_entry_mph", mph(at(59))},
       {"speed_mean_mph", lane::MphFromMetresPerSecond(entry.y / (entry.t - at(0).t))},
       {"slip_angle_deg", lane::DegreesFromRadians(std::atan2(w * std::sin(turn), r.speed - w * std::cos(turn)))},
-      {"skid_end_ft", r.oil_ft},
+      {"skid_end_ft", SkidEnd(r, shot)},
       {"roll_start_ft", lane::FeetFromMetres(shot.roll_y.value_or(20))},
       {"path_turn_deg", r.rotation_deg},
       {"path_rev_rpm", r.rpm},
@@ -233,13 +251,13 @@ std::map<std::string, double> Bound(const Scene& scene, const Zones& zones, cons
       scale.asDiagonal() * scaled.ldlt().solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
   std::map<std::string, double> out;
   for (const auto& [name, slope] : gradients) out[name] = slope.dot(covariance * slope);
-  const double first_y = shot.At(track.sights.front().time_s - scene.laydown_s).y;
+  const double second_y = shot.At(track.sights[1].time_s - scene.laydown_s).y;
   const ReleaseMatrix of_release = covariance.topLeftCorner<kReleaseParameters, kReleaseParameters>();
   std::mt19937 random(1);
   std::vector<double> drawn;
   for (int i = 0; i < 400 && drawn.size() < 100; ++i) {
     const Scene other = Moved(scene, Draw<kReleaseParameters>(of_release, random).cwiseProduct(kSteps));
-    if ((other.release.laydown_y > first_y) != (scene.release.laydown_y > first_y) || other.release.impact < 0)
+    if ((other.release.laydown_y > second_y) != (scene.release.laydown_y > second_y) || other.release.impact < 0)
       continue;
     const State at = Roll(other.release).AtY(MetresFromFeet(2));
     drawn.push_back(lane::MphFromMetresPerSecond(std::hypot(at.vx, at.vy, at.vz)));

@@ -29,6 +29,40 @@ std::optional<double> Number(const Json& j, const char* key) {
   return j[key].get<double>();
 }
 
+synth::Friction FrictionOf(const Json& s) {
+  const Json& m = s["mu_profile"];
+  synth::Friction f;
+  f.oil = m["mu_oil"].get<double>();
+  f.outside = m["mu_out"].get<double>();
+  f.dry = m["mu_dry"].get<double>();
+  f.oil_length = lane::MetresFromFeet(m["oil_len_ft"].get<double>());
+  f.transition = lane::MetresFromFeet(m["trans_ft"].get<double>());
+  f.outside_x = std::abs(lane::XFromBoard(m["out_board"].get<double>(), lane::kNominalWidth, lane::Hand::kRight));
+  return f;
+}
+
+// Where the friction that the ball meets on its true way is first half way from its mean over 5 to 25 ft to what it is
+// at 57 ft, ft.
+std::optional<double> SkidEnd(const Json& s) {
+  const synth::Friction f = FrictionOf(s);
+  std::vector<std::pair<double, double>> met;  // ft, friction
+  double front = 0, back = 0;
+  int n = 0;
+  for (const Json& p : s["samples"]) {
+    const double ft = p["y_ft"].get<double>();
+    if (p["phase"] != "lane" || ft < 5 || ft > 57) continue;
+    back = f.At(lane::MetresFromInches(p["x_in"].get<double>()), lane::MetresFromFeet(ft));
+    met.emplace_back(ft, back);
+    if (ft > 25) continue;
+    front += back;
+    ++n;
+  }
+  if (n == 0) return std::nullopt;
+  for (const auto& [ft, friction] : met)
+    if (friction >= (front / n + back) / 2) return ft;
+  return std::nullopt;
+}
+
 std::optional<double> TruthOf(const Json& s, const std::string& key) {
   const bool gutter = s["gutter_ball"].get<bool>();
   const double tilt = lane::RadiansFromDegrees(s["axis_tilt_deg"].get<double>());
@@ -43,8 +77,8 @@ std::optional<double> TruthOf(const Json& s, const std::string& key) {
   if (gutter) return std::nullopt;
   const auto roll = Number(s, "first_rolling_y_ft");
   if (key == "skid_end_ft") {
-    const double y = s["mu_profile"]["oil_len_ft"].get<double>();
-    return y < roll.value_or(60) ? std::optional<double>(y) : std::nullopt;
+    const auto y = SkidEnd(s);
+    return y && *y < roll.value_or(60) ? y : std::nullopt;
   }
   if (!roll || *roll >= 57) return std::nullopt;
   if (key == "roll_start_ft") return roll;
@@ -55,14 +89,7 @@ std::optional<double> TruthOf(const Json& s, const std::string& key) {
 
 // Mean friction along the true path, as the program gives it: the mean of the logarithm.
 std::optional<double> TrueFriction(const Json& s, double from_ft, double to_ft) {
-  const Json& m = s["mu_profile"];
-  synth::Friction f;
-  f.oil = m["mu_oil"].get<double>();
-  f.outside = m["mu_out"].get<double>();
-  f.dry = m["mu_dry"].get<double>();
-  f.oil_length = lane::MetresFromFeet(m["oil_len_ft"].get<double>());
-  f.transition = lane::MetresFromFeet(m["trans_ft"].get<double>());
-  f.outside_x = std::abs(lane::XFromBoard(m["out_board"].get<double>(), lane::kNominalWidth, lane::Hand::kRight));
+  const synth::Friction f = FrictionOf(s);
   double sum = 0;
   int n = 0;
   for (const Json& p : s["samples"]) {

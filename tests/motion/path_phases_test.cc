@@ -80,6 +80,30 @@ TEST_CASE("roll start, turn, revs, skid end and friction are the simulated shot'
   CHECK(rev_sum / n < 0.04);
 }
 
+TEST_CASE("the skid ends at the oil's side edge where the boards outside are nearly as dry as the lane's end") {
+  Release r;
+  r.laydown_x = 0.05;
+  r.launch_deg = 2.0;
+  r.rotation_deg = 40;
+  r.rpm = 250;
+  r.mu_oil = 0.035;
+  r.mu_out = 0.12;
+  r.mu_dry = 0.15;
+  r.oil_ft = 42;
+  const TrueShot shot = Roll(r);
+  double edge_ft = 5;
+  while (edge_ft < 45 && r.Mu(shot.AtY(MetresFromFeet(edge_ft)).x, MetresFromFeet(edge_ft)) < 0.09) edge_ft += 0.1;
+  REQUIRE(edge_ft > 25);
+  REQUIRE(edge_ft < 36);
+  const LaneSetup setup = Setup();
+  const Path path = FitOf(r, setup, 5);
+  const Measures m = measure::MeasurePath(path, {}, setup.lane, lane::Hand::kRight);
+  const Measure& end = m[Id::kSkidEndFt];
+  REQUIRE_MESSAGE(end.value.has_value(), end.reason);
+  CHECK(std::abs(*end.value - edge_ft) < 3 * end.sd);
+  CHECK(std::abs(*end.value - edge_ft) < 4);
+}
+
 TEST_CASE("a ball that slides to the pins has no roll and no spin from the path") {
   Release r;
   r.mu_oil = r.mu_out = 0.03;

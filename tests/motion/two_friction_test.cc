@@ -21,9 +21,7 @@ TEST_CASE("the friction's step goes from front to back, half way at its place, h
   const FrictionShape s = SomeShape();
   CHECK(FrontFriction(s) == doctest::Approx(0.04));
   CHECK(BackFriction(s) == doctest::Approx(0.2));
-  const auto mu = [&](double x, double y) {
-    return 0.01 + std::exp(TwoFrictionLog(s, x, y, nullptr)) / lane::kStandardGravity;
-  };
+  const auto mu = [&](double x, double y) { return FrictionAt(s, x, y); };
   CHECK(mu(0, 2) == doctest::Approx(0.04).epsilon(1e-4));
   CHECK(mu(0, 17) == doctest::Approx(0.2).epsilon(1e-4));
   CHECK(mu(0, 12.2) == doctest::Approx(0.12).epsilon(1e-4));
