@@ -31,6 +31,7 @@ enum SingleRow : Eigen::Index {
   kLogFrontFriction,
   kLogBackFriction,
   kHalfWayY,
+  kHalfWayOver,
   kStepY,
   kLogStepWidth,
   kSingleRows
@@ -103,6 +104,7 @@ struct NodeTable {
 struct Met {
   double front = 0, back = 0;  // coefficients
   double half_way_y = 0;       // m; without a rise the lane's own place
+  double half_way_over = 0;    // m, from two fifths of the way to three
 };
 
 // `nodes`: the values of the curve's nodes, as NodeValues lays them out.
@@ -132,18 +134,22 @@ Met MetOnTheWay(const FrictionShape& shape, const NodeTable& table, const Eigen:
     return friction[a] + (friction[b] - friction[a]) * share;
   };
   const double from = lane::MetresFromFeet(kFrontFromFt), to = lane::MetresFromFeet(kFrontToFt);
-  Met met{0, at(lane::MetresFromFeet(kBackFt)), shape[kChangeY]};
+  Met met{0, at(lane::MetresFromFeet(kBackFt)), shape[kChangeY], 0};
   constexpr int kPlaces = 20;
   for (int i = 0; i < kPlaces; ++i) met.front += at(from + (to - from) * (i + 0.5) / kPlaces) / kPlaces;
-  const double half = (met.front + met.back) / 2;
   if (!(met.back > met.front)) return met;
-  for (std::size_t b = 1; b < y.size(); ++b) {
-    if (y[b] < from || friction[b] < half) continue;
-    const std::size_t a = b - 1;
-    met.half_way_y =
-        friction[a] < half ? y[a] + (y[b] - y[a]) * (half - friction[a]) / (friction[b] - friction[a]) : y[b];
-    break;
-  }
+  // Where that share of the way is passed first.
+  const auto passes = [&](double share) {
+    const double level = met.front + share * (met.back - met.front);
+    for (std::size_t b = 1; b < y.size(); ++b) {
+      if (y[b] < from || friction[b] < level) continue;
+      const std::size_t a = b - 1;
+      return friction[a] < level ? y[a] + (y[b] - y[a]) * (level - friction[a]) / (friction[b] - friction[a]) : y[b];
+    }
+    return y.back();
+  };
+  met.half_way_y = passes(0.5);
+  met.half_way_over = passes(0.6) - passes(0.4);
   return met;
 }
 
@@ -176,6 +182,7 @@ Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const E
     single[kLogFrontFriction] = std::log(met.front);
     single[kLogBackFriction] = std::log(met.back);
     single[kHalfWayY] = met.half_way_y;
+    single[kHalfWayOver] = met.half_way_over;
     single[kStepY] = shape[kChangeY];
     single[kLogStepWidth] = shape[kLogWidth];
   }
@@ -298,8 +305,12 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   path.friction_step = nullptr;
   if (!stepped) return;
   path.friction_step = [table](const Eigen::VectorXd& p) {
-    return FrictionStep{std::exp(table->At(p, kLogFrontFriction)), std::exp(table->At(p, kLogBackFriction)),
-                        table->At(p, kHalfWayY), table->At(p, kStepY), std::exp(table->At(p, kLogStepWidth))};
+    return FrictionStep{std::exp(table->At(p, kLogFrontFriction)),
+                        std::exp(table->At(p, kLogBackFriction)),
+                        table->At(p, kHalfWayY),
+                        table->At(p, kHalfWayOver),
+                        table->At(p, kStepY),
+                        std::exp(table->At(p, kLogStepWidth))};
   };
 }
 
