@@ -92,12 +92,6 @@ void SkidEnd(const Path& path, const lane::LaneSpec& lane, Measures& out) {
   const auto place = Evaluate(stepped, lane.width, [&](const Eigen::VectorXd& p, double) -> std::optional<double> {
     return FeetFromMetres(stepped.friction_step(p).half_way_y);
   });
-  // A side edge takes it about half way and the oil's end the rest: a little more or less on the first moves the place
-  // from one to the other.
-  if (FeetFromMetres(stepped.friction_step(stepped.parameters).half_way_over) > kPlaceFt) {
-    measure = Measure::None("Friction rose in two steps, at the oil's side edge and at its end: neither is half way.");
-    return;
-  }
   measure = rise && std::abs(rise->value) > 2 * rise->sd
                 ? Within(place, kPlaceFt, "Where friction changes is not told well enough by what was seen.")
                 : Measure::None("Friction was not seen to change down the lane.");

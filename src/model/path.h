@@ -28,8 +28,7 @@ struct PathState {
 // edge too: what it meets goes from one value to another as well, and may be half way there before the oil's end.
 struct FrictionStep {
   double front = 0, back = 0;  // coefficients that the ball meets: mean from 5 to 25 ft, and at 57 ft
-  double half_way_y = 0;       // m, where what it meets first is half way between them
-  double half_way_over = 0;    // m, from two fifths of the way to three: long where it rises in two steps
+  double half_way_y = 0;       // m, from where on what it meets is more than half way between them
   double y = 0;                // m, where the lane's is half way
   double width = 0;            // m, 4.39 times that from 10 to 90 percent of the lane's
 };

@@ -38,11 +38,12 @@ struct PathFitOptions {
   // Of friction that goes from one value (friction_start) to another: its values, where and over how much of the lane
   // it changes (oil ends at 32 to 47 ft; w of two_friction.h), and how far the lane may be from that, in log friction.
   double front_log_sd = 0.6;
-  double friction_back = 0.17;  // 0.20 is published for dry boards, and called crude there
-  double back_log_sd = 0.4;
+  double friction_back = 0.18;  // 0.20 is published for dry boards, and called crude there
+  double back_log_sd = 0.3;
   double change_ft = 40, change_sd_ft = 6;
   double change_width_ft = 1.2, change_width_log_sd = 0.6;
-  double outside_log = 0.3, outside_log_sd = 0.4;      // log of the friction outside over that inside, in front
+  // Log of the friction outside over that inside, in front: oil is thinner there on most lanes, many times over.
+  double outside_log = 0.6, outside_log_sd = 0.5;
   double outside_boards = 8, outside_sd_boards = 2.5;  // from the lane's edge
   double deviation_log_sd = 0.25;
   double deviation_walk = 0.2;   // sd of its change over one metre

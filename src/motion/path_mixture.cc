@@ -4,10 +4,11 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
-#include <iterator>
 #include <memory>
+#include <random>
 #include <vector>
 
+#include "lane/friction_rise.h"
 #include "lane/units.h"
 #include "motion/two_friction.h"
 
@@ -16,8 +17,6 @@ namespace {
 
 constexpr double kNodeSpacing =
     0.025;  // s; the Hermite error at the step of friction where the roll begins stays below 0.1 mm
-// Where friction's values in front (a mean) and down the lane are taken.
-constexpr double kFrontFromFt = 5, kFrontToFt = 25, kBackFt = 57;
 constexpr Eigen::Index kPerNode = 7;  // x, y, vx, vy, height, vz, log of the friction coefficient
 
 // Rows after the nodes: the free flight's velocity, the downward speed at laydown, the laydown's time and the roll's;
@@ -31,7 +30,6 @@ enum SingleRow : Eigen::Index {
   kLogFrontFriction,
   kLogBackFriction,
   kHalfWayY,
-  kHalfWayOver,
   kStepY,
   kLogStepWidth,
   kSingleRows
@@ -100,57 +98,26 @@ struct NodeTable {
   }
 };
 
-// Of a shape of friction, what the ball meets on its way.
-struct Met {
-  double front = 0, back = 0;  // coefficients
-  double half_way_y = 0;       // m; without a rise the lane's own place
-  double half_way_over = 0;    // m, from two fifths of the way to three
-};
-
-// `nodes`: the values of the curve's nodes, as NodeValues lays them out.
-Met MetOnTheWay(const FrictionShape& shape, const NodeTable& table, const Eigen::VectorXd& nodes) {
+// What a ball meets of a shape of friction. `nodes`: the values of the curve's nodes, as NodeValues lays them out.
+lane::FrictionRise RiseOf(const FrictionShape& shape, const NodeTable& table, const Eigen::VectorXd& nodes) {
   // The blend at the oil's side edge is there for the fit's sake: the place is the edge's own.
   constexpr double kInside = 0, kOutsideOil = 10;  // m from the lane's middle
   const auto outside_at = [&](Eigen::Index i) { return std::abs(nodes[i * kPerNode]) - shape[kOutsideX]; };
-  std::vector<double> y, friction;
-  const auto add = [&](double where, bool outside) {
-    y.push_back(where);
-    friction.push_back(FrictionAt(shape, outside ? kOutsideOil : kInside, where));
+  std::vector<lane::FrictionMet> way;
+  const auto add = [&](double y, bool outside) {
+    way.push_back({y, FrictionAt(shape, outside ? kOutsideOil : kInside, y)});
   };
   for (Eigen::Index i = 0; i < table.nodes; ++i) {
     const double here = nodes[i * kPerNode + 1];
     if (i > 0 && (outside_at(i) > 0) != (outside_at(i - 1) > 0)) {
-      const double edge = y.back() + (here - y.back()) * outside_at(i - 1) / (outside_at(i - 1) - outside_at(i));
+      const double before = way.back().y,
+                   edge = before + (here - before) * outside_at(i - 1) / (outside_at(i - 1) - outside_at(i));
       add(edge, outside_at(i - 1) > 0);
       add(edge, outside_at(i) > 0);
     }
     add(here, outside_at(i) > 0);
   }
-  const auto at = [&](double where) {
-    const auto k =
-        std::clamp<std::ptrdiff_t>(std::upper_bound(y.begin(), y.end(), where) - y.begin(), 1, std::ssize(y) - 1);
-    const auto b = static_cast<std::size_t>(k), a = b - 1;
-    const double share = y[b] > y[a] ? std::clamp((where - y[a]) / (y[b] - y[a]), 0.0, 1.0) : 0;
-    return friction[a] + (friction[b] - friction[a]) * share;
-  };
-  const double from = lane::MetresFromFeet(kFrontFromFt), to = lane::MetresFromFeet(kFrontToFt);
-  Met met{0, at(lane::MetresFromFeet(kBackFt)), shape[kChangeY], 0};
-  constexpr int kPlaces = 20;
-  for (int i = 0; i < kPlaces; ++i) met.front += at(from + (to - from) * (i + 0.5) / kPlaces) / kPlaces;
-  if (!(met.back > met.front)) return met;
-  // Where that share of the way is passed first.
-  const auto passes = [&](double share) {
-    const double level = met.front + share * (met.back - met.front);
-    for (std::size_t b = 1; b < y.size(); ++b) {
-      if (y[b] < from || friction[b] < level) continue;
-      const std::size_t a = b - 1;
-      return friction[a] < level ? y[a] + (y[b] - y[a]) * (level - friction[a]) / (friction[b] - friction[a]) : y[b];
-    }
-    return y.back();
-  };
-  met.half_way_y = passes(0.5);
-  met.half_way_over = passes(0.6) - passes(0.4);
-  return met;
+  return lane::RiseOn(way);
 }
 
 Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const Eigen::VectorXd& p) {
@@ -178,11 +145,10 @@ Eigen::VectorXd NodeValues(const SkidGrid& grid, const NodeTable& table, const E
   single[kRollTime] = grid.origin_s + std::max(p[kRoll], landing);
   if (p.size() > grid.size()) {
     const FrictionShape shape = p.tail<kTwoFriction>();
-    const Met met = MetOnTheWay(shape, table, v);
-    single[kLogFrontFriction] = std::log(met.front);
-    single[kLogBackFriction] = std::log(met.back);
-    single[kHalfWayY] = met.half_way_y;
-    single[kHalfWayOver] = met.half_way_over;
+    const lane::FrictionRise rise = RiseOf(shape, table, v);
+    single[kLogFrontFriction] = std::log(rise.front);
+    single[kLogBackFriction] = std::log(rise.back);
+    single[kHalfWayY] = rise.half_way_y.value_or(shape[kChangeY]);
     single[kStepY] = shape[kChangeY];
     single[kLogStepWidth] = shape[kLogWidth];
   }
@@ -217,6 +183,29 @@ Eigen::MatrixXd RootOf(const Eigen::MatrixXd& covariance) {
   return eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
 }
 
+// How much more than `linear_sd` the place half way is doubted, as a sd, m. It jumps from the oil's side edge to its
+// end when the values in front, outside and down the lane change little, which no derivative tells: asked of shapes
+// drawn about the component's own.
+double MoreHalfWaySd(const PathComponent& c, const NodeTable& table, const Eigen::VectorXd& nodes, double linear_sd) {
+  constexpr int kDraws = 64;
+  const FrictionShape mean = c.parameters.tail<kTwoFriction>();
+  const Eigen::Matrix<double, kTwoFriction, kTwoFriction> covariance =
+      c.covariance.bottomRightCorner<kTwoFriction, kTwoFriction>();
+  const Eigen::MatrixXd root = RootOf(covariance);
+  const double at_mean = nodes[table.nodes * kPerNode + kHalfWayY];
+  std::mt19937 random(1);
+  std::normal_distribution<double> normal;
+  double squares = 0;
+  for (int i = 0; i < kDraws; ++i) {
+    FrictionShape z;
+    for (double& v : z) v = normal(random);
+    const FrictionShape drawn = mean + root * z;
+    const double off = RiseOf(drawn, table, nodes).half_way_y.value_or(drawn[kChangeY]) - at_mean;
+    squares += off * off / kDraws;
+  }
+  return std::sqrt(std::max(squares - linear_sd * linear_sd, 0.0));
+}
+
 constexpr double kNegligible = 1e-4;  // weight of a component that does not count
 
 }  // namespace
@@ -240,11 +229,15 @@ PathMixer::PathMixer(const SkidGrid& grid, std::vector<PathComponent> components
     weights_.push_back(std::exp(c.log_weight - most) / total);
     values_.push_back(NodeValues(grid, table, c.parameters));
     roots_.emplace_back();
+    more_half_way_sd_.push_back(0);
     considered_effects_.emplace_back();
     if (weights_.back() <= kNegligible) continue;
     const Eigen::MatrixXd j = NodeJacobian(grid, table, c.parameters, c.covariance);
     roots_.back() = j * RootOf(c.covariance);
     considered_effects_.back() = j * c.by_considered;
+    if (c.parameters.size() > grid.size())
+      more_half_way_sd_.back() =
+          MoreHalfWaySd(c, table, values_.back(), roots_.back().row(table.nodes * kPerNode + kHalfWayY).norm());
   }
 }
 
@@ -262,7 +255,7 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   for (std::size_t i = 0; i < components_.size(); ++i) total += taken[i] && roots_[i].size() > 0 ? weights_[i] : 0;
   assert(total > 0);
   table->mean = Eigen::VectorXd::Zero(rows);
-  Eigen::Index columns = 1 + considered_.rows();
+  Eigen::Index columns = 2 + considered_.rows();
   bool stepped = true;
   for (std::size_t i = 0; i < components_.size(); ++i) {
     if (!taken[i] || roots_[i].size() == 0) continue;
@@ -275,6 +268,7 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   // distances. What is considered acts on all components alike, so its mean effect is taken.
   Eigen::MatrixXd root = Eigen::MatrixXd::Zero(rows, columns);
   Eigen::MatrixXd by_considered = Eigen::MatrixXd::Zero(rows, considered_.rows());
+  double half_way_variance = 0;
   Eigen::Index column = 0;
   for (std::size_t i = 0; i < components_.size(); ++i) {
     if (!taken[i] || roots_[i].size() == 0) continue;
@@ -283,8 +277,10 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
     column += roots_[i].cols();
     root.col(column++) = std::sqrt(weight) * (values_[i] - table->mean);
     by_considered += weight * considered_effects_[i];
+    half_way_variance += weight * more_half_way_sd_[i] * more_half_way_sd_[i];
   }
-  root(table->nodes * kPerNode + kTime, column) = more_laydown_sd_s;
+  root(table->nodes * kPerNode + kTime, column++) = more_laydown_sd_s;
+  root(table->nodes * kPerNode + kHalfWayY, column) = std::sqrt(half_way_variance);
   root.rightCols(considered_.cols()) = by_considered * RootOf(considered_);
 
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> gram(root.transpose() * root);
@@ -305,12 +301,8 @@ void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Pa
   path.friction_step = nullptr;
   if (!stepped) return;
   path.friction_step = [table](const Eigen::VectorXd& p) {
-    return FrictionStep{std::exp(table->At(p, kLogFrontFriction)),
-                        std::exp(table->At(p, kLogBackFriction)),
-                        table->At(p, kHalfWayY),
-                        table->At(p, kHalfWayOver),
-                        table->At(p, kStepY),
-                        std::exp(table->At(p, kLogStepWidth))};
+    return FrictionStep{std::exp(table->At(p, kLogFrontFriction)), std::exp(table->At(p, kLogBackFriction)),
+                        table->At(p, kHalfWayY), table->At(p, kStepY), std::exp(table->At(p, kLogStepWidth))};
   };
 }
 

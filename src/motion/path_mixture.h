@@ -49,8 +49,9 @@ class PathMixer {
   Eigen::MatrixXd considered_;
   Eigen::Index width_;
   double from_s_, to_s_;
-  std::vector<Eigen::VectorXd> values_;  // at the nodes, by component
-  std::vector<Eigen::MatrixXd> roots_;   // square roots of their covariance by sights and priors
+  std::vector<Eigen::VectorXd> values_;   // at the nodes, by component
+  std::vector<Eigen::MatrixXd> roots_;    // square roots of their covariance by sights and priors
+  std::vector<double> more_half_way_sd_;  // m, of the place where friction is half way, beyond what the roots say
   std::vector<Eigen::MatrixXd> considered_effects_;
 };
 

@@ -270,10 +270,13 @@ class GivesUp : public ceres::IterationCallback {
  public:
   explicit GivesUp(double bound) : bound_(bound) {}
   ceres::CallbackReturnType operator()(const ceres::IterationSummary& at) override {
-    // The pace is that of the last few steps: one alone may have been refused.
-    const double before = costs_[static_cast<std::size_t>(at.iteration) % kPace];
-    costs_[static_cast<std::size_t>(at.iteration) % kPace] = at.cost;
-    if (at.iteration < kPace || !(at.cost > bound_)) return ceres::SOLVER_CONTINUE;
+    // Steps are refused while their length is sought; that says nothing of where the others lead. The pace is that of
+    // the last few taken: one alone may have been short.
+    if (!at.step_is_successful && at.iteration > 0) return ceres::SOLVER_CONTINUE;
+    double& oldest = costs_[static_cast<std::size_t>(taken_) % kPace];
+    const double before = oldest;
+    oldest = at.cost;
+    if (taken_++ < kPace || !(at.cost > bound_)) return ceres::SOLVER_CONTINUE;
     const double pace = (before - at.cost) / kPace;
     if (at.cost - bound_ < pace * (kMostIterations - at.iteration)) return ceres::SOLVER_CONTINUE;
     return ceres::SOLVER_ABORT;
@@ -282,6 +285,7 @@ class GivesUp : public ceres::IterationCallback {
  private:
   static constexpr int kPace = 4;
   double bound_;
+  int taken_ = 0;
   std::array<double, kPace> costs_{};
 };
 

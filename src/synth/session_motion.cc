@@ -4,6 +4,7 @@
 #include <cassert>
 #include <cmath>
 
+#include "lane/friction_rise.h"
 #include "lane/units.h"
 
 namespace hookline::synth {
@@ -116,16 +117,9 @@ LaneRun RunOnLane(const Release& r, const lane::LaneSpec& spec, const Friction& 
     give(MeasureId::kBreakpointBoard, board(outermost->x));
     give(MeasureId::kBreakpointFt, ft);
   }
-  double front = 0;
-  constexpr int kFrom = 5, kTo = 25;  // ft; docs/measures.md
-  for (int ft = kFrom; ft < kTo; ++ft) front += at(ft + 0.5)->friction / (kTo - kFrom);
-  const double back = at(57)->friction;
-  for (const Moment& p : path) {
-    if (p.y > MetresFromFeet(kFrom) && p.friction >= 0.5 * (front + back)) {
-      give(MeasureId::kSkidEndFt, FeetFromMetres(p.y));
-      break;
-    }
-  }
+  std::vector<lane::FrictionMet> way;
+  for (const Moment& p : path) way.push_back({p.y, p.friction});
+  if (const auto y = lane::RiseOn(way).half_way_y) give(MeasureId::kSkidEndFt, FeetFromMetres(*y));
   if (roll_y && *roll_y < MetresFromFeet(58)) {
     give(MeasureId::kRollStartFt, FeetFromMetres(*roll_y));
     const double turn = std::atan2(-hand * surface.dot(own), surface.dot(travel));

@@ -6,8 +6,7 @@
 // with the fit's own priors where it has some, and J by differences of the simulated ball
 // (tests/motion/simulated_shot.h), which is not the fit's own curve. The speed at release steps where the ball lands
 // and has no slope there: its bound is the variance over balls drawn with that inverse for their covariance, less those
-// that land on the other side of the second sight (one alone does not tell a flight from a roll). The ball's radius of
-// gyration is known here.
+// that land on the other side of the first sight. The ball's radius of gyration is known here.
 
 #include <CLI/CLI.hpp>
 #include <Eigen/Dense>
@@ -17,9 +16,9 @@
 #include <functional>
 #include <map>
 #include <string>
-#include <utility>
 #include <vector>
 
+#include "lane/friction_rise.h"
 #include "measure/measure_path.h"
 #include "motion/path_fit.h"
 #include "motion/simulated_shot.h"
@@ -29,7 +28,7 @@ namespace {
 using namespace hookline;
 using namespace hookline::simulated;
 
-constexpr int kReleaseParameters = 16;
+constexpr int kReleaseParameters = 17;
 using ReleaseVector = Eigen::Matrix<double, kReleaseParameters, 1>;
 using ReleaseMatrix = Eigen::Matrix<double, kReleaseParameters, kReleaseParameters>;
 
@@ -38,10 +37,10 @@ using ReleaseMatrix = Eigen::Matrix<double, kReleaseParameters, kReleaseParamete
 // The fit's own priors (motion/path_fit.h), in these units, and how uneven lanes are; 0: none. Laydown and landing are
 // known no better from what is seen of most shots.
 const ReleaseVector kPriors =
-    (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.4, 0.6, 6, 0, 0, 0.4, 0.08, 0.08, 2.5).finished();
+    (ReleaseVector() << 0, 0.37, 0, 0, 0, 0, 1.2, 0.3, 0.6, 6, 0, 0, 0.5, 0.08, 0.08, 2.5, 0.1).finished();
 constexpr int kLaydownY = 1, kImpactSpeed = 10;  // places in it
 const ReleaseVector kSteps =
-    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03, 0.02, 0.02, 0.1)
+    (ReleaseVector() << 0.002, 0.05, 0.02, 0.05, 5, 1, 0.04, 0.01, 0.03, 0.3, 0.05, 0.004, 0.03, 0.02, 0.02, 0.1, 0.01)
         .finished();
 
 struct Scene {
@@ -68,6 +67,7 @@ Scene Moved(const Scene& scene, const ReleaseVector& d) {
   s.release.uneven_sin += d[13];
   s.release.uneven_cos += d[14];
   s.release.out_boards += d[15];
+  s.release.bounce += d[16];
   return s;
 }
 
@@ -121,18 +121,13 @@ double LogFriction(const Release& r, const TrueShot& shot, const FrictionZone& z
   return sum / kPlaces;
 }
 
-// Where the friction that the ball meets, but for the waves in it, is first half way from its value in front (the mean
-// from 5 to 25 ft) to that at 57 ft, ft: the oil's end, or its side edge where the boards outside are nearly as dry.
+// Of the friction that the ball meets, but for the waves in it, ft.
 double SkidEnd(Release r, const TrueShot& shot) {
   r.uneven_sin = r.uneven_cos = 0;
-  const auto mu = [&](double ft) { return r.Mu(shot.AtY(MetresFromFeet(ft)).x, MetresFromFeet(ft)); };
-  double front = 0;
-  for (double ft = 5.5; ft < 25; ft += 1) front += mu(ft) / 20;
-  const double half = (front + mu(57)) / 2;
-  double before = 5, ft = 5.5;
-  while (ft < 57 && mu(ft) < half) before = std::exchange(ft, ft + 0.5);
-  for (int i = 0; i < 20; ++i) (mu((before + ft) / 2) < half ? before : ft) = (before + ft) / 2;
-  return ft;
+  std::vector<lane::FrictionMet> way;
+  for (const State& s : shot.states)
+    if (s.t >= 0) way.push_back({s.y, r.Mu(s.x, s.y)});
+  return lane::FeetFromMetres(lane::RiseOn(way).half_way_y.value_or(MetresFromFeet(r.oil_ft)));
 }
 
 // Names and values of what is judged, from the truth, on a lane that wide; of friction the logarithm.
@@ -251,13 +246,14 @@ std::map<std::string, double> Bound(const Scene& scene, const Zones& zones, cons
       scale.asDiagonal() * scaled.ldlt().solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
   std::map<std::string, double> out;
   for (const auto& [name, slope] : gradients) out[name] = slope.dot(covariance * slope);
-  const double second_y = shot.At(track.sights[1].time_s - scene.laydown_s).y;
+  const double first_y = shot.At(track.sights.front().time_s - scene.laydown_s).y;
   const ReleaseMatrix of_release = covariance.topLeftCorner<kReleaseParameters, kReleaseParameters>();
   std::mt19937 random(1);
   std::vector<double> drawn;
   for (int i = 0; i < 400 && drawn.size() < 100; ++i) {
     const Scene other = Moved(scene, Draw<kReleaseParameters>(of_release, random).cwiseProduct(kSteps));
-    if ((other.release.laydown_y > second_y) != (scene.release.laydown_y > second_y) || other.release.impact < 0)
+    if ((other.release.laydown_y > first_y) != (scene.release.laydown_y > first_y) || other.release.impact < 0 ||
+        other.release.bounce < 0)
       continue;
     const State at = Roll(other.release).AtY(MetresFromFeet(2));
     drawn.push_back(lane::MphFromMetresPerSecond(std::hypot(at.vx, at.vy, at.vz)));

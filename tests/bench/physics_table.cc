@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <optional>
 
+#include "lane/friction_rise.h"
 #include "lane/lane_spec.h"
 #include "lane/units.h"
 #include "synth/ball_physics.h"
@@ -41,26 +42,17 @@ synth::Friction FrictionOf(const Json& s) {
   return f;
 }
 
-// Where the friction that the ball meets on its true way is first half way from its mean over 5 to 25 ft to what it is
-// at 57 ft, ft.
+// On the ball's true way, ft.
 std::optional<double> SkidEnd(const Json& s) {
   const synth::Friction f = FrictionOf(s);
-  std::vector<std::pair<double, double>> met;  // ft, friction
-  double front = 0, back = 0;
-  int n = 0;
+  std::vector<lane::FrictionMet> way;
   for (const Json& p : s["samples"]) {
-    const double ft = p["y_ft"].get<double>();
-    if (p["phase"] != "lane" || ft < 5 || ft > 57) continue;
-    back = f.At(lane::MetresFromInches(p["x_in"].get<double>()), lane::MetresFromFeet(ft));
-    met.emplace_back(ft, back);
-    if (ft > 25) continue;
-    front += back;
-    ++n;
+    const double y = lane::MetresFromFeet(p["y_ft"].get<double>());
+    if (p["phase"] == "lane") way.push_back({y, f.At(lane::MetresFromInches(p["x_in"].get<double>()), y)});
   }
-  if (n == 0) return std::nullopt;
-  for (const auto& [ft, friction] : met)
-    if (friction >= (front / n + back) / 2) return ft;
-  return std::nullopt;
+  if (way.size() < 2) return std::nullopt;
+  const auto y = lane::RiseOn(way).half_way_y;
+  return y ? std::optional<double>(lane::FeetFromMetres(*y)) : std::nullopt;
 }
 
 std::optional<double> TruthOf(const Json& s, const std::string& key) {

@@ -104,6 +104,56 @@ TEST_CASE("the skid ends at the oil's side edge where the boards outside are nea
   CHECK(std::abs(*end.value - edge_ft) < 4);
 }
 
+TEST_CASE("the skid's end is doubted by the jump where the side edge and the oil's end each are half of the way") {
+  Release r;
+  r.laydown_x = 0.05;
+  r.launch_deg = 2.0;
+  r.rotation_deg = 40;
+  r.rpm = 250;
+  r.mu_oil = 0.035;
+  r.mu_out = 0.092;
+  r.mu_dry = 0.15;
+  r.oil_ft = 44;
+  const LaneSetup setup = Setup();
+  for (const unsigned seed : {5U, 6U, 7U}) {
+    const Measure end = measure::MeasurePath(FitOf(r, setup, seed), {}, setup.lane, lane::Hand::kRight)[Id::kSkidEndFt];
+    if (!end.value) continue;  // not told: more than 4 ft
+    CAPTURE(*end.value);
+    CAPTURE(end.sd);
+    CHECK(end.sd > 2);
+    CHECK(std::abs(*end.value - r.oil_ft) < 3 * end.sd);
+  }
+}
+
+// A search for them begins with steps that are refused, and was given up for those.
+TEST_CASE("friction's two values are found where a ball crosses the oil's side edge, also in a phone's 720p30") {
+  int stepped = 0;
+  constexpr int kShots = 16;
+  for (unsigned n = 0; n < kShots; ++n) {
+    Release r;
+    r.speed = lane::MetresPerSecondFromMph(16);
+    r.rpm = 380;
+    r.rotation_deg = 32;
+    r.laydown_x = 0.1 + 0.01 * n;
+    r.launch_deg = 2.2;
+    r.mu_oil = 0.032;
+    r.mu_out = 0.09;
+    r.mu_dry = 0.185;
+    r.oil_ft = 45;
+    const LaneSetup setup = Setup();
+    std::mt19937 random(n);
+    Filming f;
+    f.rate = 30;
+    f.noise_px = 0.15;
+    f.first_y = 0.6;
+    LastingAsMeasured(f);
+    const auto path = motion::FitPath(Film(Roll(r), setup.camera, f, random), setup);
+    REQUIRE(path.ok());
+    stepped += path->stepped_probability > 0.5 ? 1 : 0;
+  }
+  CHECK(stepped >= kShots - 2);
+}
+
 TEST_CASE("a ball that slides to the pins has no roll and no spin from the path") {
   Release r;
   r.mu_oil = r.mu_out = 0.03;
