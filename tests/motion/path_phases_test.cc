@@ -32,6 +32,20 @@ Path FitOf(const Release& release, const LaneSetup& setup, unsigned seed, double
   return *path;
 }
 
+// A ball that crosses the oil's side edge at some 30 ft.
+Release LeavesTheOil(double mu_out, double oil_ft) {
+  Release r;
+  r.laydown_x = 0.05;
+  r.launch_deg = 2.0;
+  r.rotation_deg = 40;
+  r.rpm = 250;
+  r.mu_oil = 0.035;
+  r.mu_out = mu_out;
+  r.mu_dry = 0.15;
+  r.oil_ft = oil_ft;
+  return r;
+}
+
 measure::MeasureOptions KnownBall(double k) {
   measure::MeasureOptions options;
   options.ball_k = k;
@@ -81,15 +95,7 @@ TEST_CASE("roll start, turn, revs, skid end and friction are the simulated shot'
 }
 
 TEST_CASE("the skid ends at the oil's side edge where the boards outside are nearly as dry as the lane's end") {
-  Release r;
-  r.laydown_x = 0.05;
-  r.launch_deg = 2.0;
-  r.rotation_deg = 40;
-  r.rpm = 250;
-  r.mu_oil = 0.035;
-  r.mu_out = 0.12;
-  r.mu_dry = 0.15;
-  r.oil_ft = 42;
+  const Release r = LeavesTheOil(0.12, 42);
   const TrueShot shot = Roll(r);
   double edge_ft = 5;
   while (edge_ft < 45 && r.Mu(shot.AtY(MetresFromFeet(edge_ft)).x, MetresFromFeet(edge_ft)) < 0.09) edge_ft += 0.1;
@@ -105,15 +111,7 @@ TEST_CASE("the skid ends at the oil's side edge where the boards outside are nea
 }
 
 TEST_CASE("the skid's end is doubted by the jump where the side edge and the oil's end each are half of the way") {
-  Release r;
-  r.laydown_x = 0.05;
-  r.launch_deg = 2.0;
-  r.rotation_deg = 40;
-  r.rpm = 250;
-  r.mu_oil = 0.035;
-  r.mu_out = 0.092;
-  r.mu_dry = 0.15;
-  r.oil_ft = 44;
+  const Release r = LeavesTheOil(0.092, 44);
   const LaneSetup setup = Setup();
   for (const unsigned seed : {5U, 6U, 7U}) {
     const Measure end = measure::MeasurePath(FitOf(r, setup, seed), {}, setup.lane, lane::Hand::kRight)[Id::kSkidEndFt];
