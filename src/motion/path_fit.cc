@@ -573,13 +573,14 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     add_component(slides, false, start);
   }
   if (components.empty()) return undetermined;
-  // The same with friction that goes from one value to another, from where the free one has led.
+  // The same with friction that goes from one value to another, from where the free one has led; close to it first: the
+  // looser goes on from there.
   const std::size_t free_components = components.size();
   const double free_most = most;
   const Eigen::VectorXd free_curve = winner;
   // Of the components, which keep their addresses; of each kind one with a roll, then one that slides on.
   std::deque<PathProblem> problems;
-  for (const double deviation : {1.0, options.close_deviation}) {
+  for (const double deviation : {options.close_deviation, 1.0}) {
     PathProblem& stepped = problems.emplace_back(problem);
     PathProblem& stepped_slides = problems.emplace_back(slides);
     stepped.deviation = stepped_slides.deviation = deviation;
@@ -587,19 +588,32 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     HoldKnots(free_curve, stepped_slides);
     BuildPriors(stepped, selected, front_speed, back_speed, true);
     BuildPriors(stepped_slides, selected, front_speed, back_speed, false);
+  }
+  const PathProblem &close = problems[0], &close_slides = problems[1], &loose = problems[2],
+                    &loose_slides = problems[3];
+  const auto from_free = [&](const PathProblem& own, const PathProblem& own_slides) {
     for (std::size_t i = 0; i < free_components; ++i) {
       if (components[i].log_weight < free_most - kStepGains) continue;
       const bool rolls = components[i].parameters[kRoll] <= end;
-      add_component(rolls ? stepped : stepped_slides, rolls, SteppedStart(stepped, kept[i].parameters));
+      add_component(rolls ? own : own_slides, rolls, SteppedStart(own, kept[i].parameters));
     }
-    // Free friction can hide where the roll begins; a usual lane is tried too.
-    for (const double roll_ft : {46.0, 52.0}) {
-      Eigen::VectorXd start = SteppedStart(stepped, kept.front().parameters);
-      start[stepped.shape_at() + kChangeY] = MetresFromFeet(options.change_ft);
-      start[stepped.shape_at() + kLogBack] = LogExcess(options.friction_back);
-      start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
-      add_component(stepped, true, start);
-    }
+  };
+  from_free(close, close_slides);
+  // Free friction can hide where the roll begins; a usual lane is tried too.
+  for (const double roll_ft : {46.0, 52.0}) {
+    Eigen::VectorXd start = SteppedStart(close, kept.front().parameters);
+    start[close.shape_at() + kChangeY] = MetresFromFeet(options.change_ft);
+    start[close.shape_at() + kLogBack] = LogExcess(options.friction_back);
+    start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
+    add_component(close, true, start);
+  }
+  const std::size_t close_components = components.size();
+  if (close_components == free_components) from_free(loose, loose_slides);  // this lane is no such lane
+  for (std::size_t i = free_components; i < close_components; ++i) {
+    if (components[i].log_weight < most - kStepGains) continue;
+    const bool rolls = kept_of[i] == &close;
+    const Eigen::VectorXd from = kept[i].parameters;  // adding to `kept` moves it
+    add_component(rolls ? loose : loose_slides, rolls, from);
   }
   // What looks like the end of the fall may be a hop after it, and the other way round, and each phase of a hop has a
   // minimum of its own: the heaviest of each kind of friction that rolls, and that slides on, once more, the very
