@@ -530,8 +530,7 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     }
     const auto least = std::min_element(on_lane.begin(), on_lane.end(),
                                         [](const PathSolution& a, const PathSolution& b) { return a.cost < b.cost; });
-    if (least != on_lane.end() && least->cost < best->solution.cost + kBeyondDoubt)
-      lane_curve = lane.Curve(least->parameters);
+    if (least != on_lane.end()) lane_curve = lane.Curve(least->parameters);
   }
   const Eigen::Vector2d by_spin = RollBySpin(options, problem.grid, lane_curve, front - from_s);
   for (PathProblem* own : {&problem, &slides}) {
