@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <deque>
 #include <limits>
 #include <map>
 #include <string>
@@ -490,49 +491,9 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     if (s.usable) chosen_try.solution = s;
   }
 
-  // Friction that goes from one value to another, as a lane's does, tells where hands make balls roll on it: free
-  // friction goes back to what is usual where nothing asks for it, after its roll or in place of one.
-  const auto stepped = [&](const PathProblem& free, double deviation, const Eigen::VectorXd& curve) {
-    PathProblem own = free;
-    own.deviation = deviation;
-    HoldKnots(curve, own);
-    BuildPriors(own, selected, front_speed, back_speed, &free == &problem);
-    return own;
-  };
-  std::vector<PathSolution> on_lane;
-  Eigen::VectorXd lane_curve = problem.Curve(best->solution.parameters);
-  {
-    const PathProblem lane = stepped(problem, options.close_deviation, lane_curve);
-    const auto attempt_on = [&](const Eigen::VectorXd& start) {
-      double least = std::numeric_limits<double>::infinity();
-      for (const PathSolution& s : on_lane) least = std::min(least, s.cost);
-      PathSolution s = SolvePath(lane, used, variance, options.robust_scale, false, start, least + kBeyondDoubt);
-      if (!s.usable) return;
-      const auto same = std::find_if(on_lane.begin(), on_lane.end(), [&](const PathSolution& k) {
-        return std::abs(k.parameters[kRoll] - s.parameters[kRoll]) * back_speed < 0.1 &&
-               std::abs(k.parameters[kLaydown] - s.parameters[kLaydown]) * front_speed < kOneLandingM;
-      });
-      if (same == on_lane.end())
-        on_lane.push_back(std::move(s));
-      else if (s.cost < same->cost)
-        *same = std::move(s);
-    };
-    for (const Try& t : tries)
-      if (t.problem == &problem && t.solution.cost < best->solution.cost + kStepGains)
-        attempt_on(SteppedStart(lane, t.solution.parameters));
-    // Free friction can hide where the roll begins; a usual lane is tried too.
-    for (const double roll_ft : {46.0, 52.0}) {
-      Eigen::VectorXd start = SteppedStart(lane, best->solution.parameters);
-      start[lane.shape_at() + kChangeY] = MetresFromFeet(options.change_ft);
-      start[lane.shape_at() + kLogBack] = LogExcess(options.friction_back);
-      start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
-      attempt_on(start);
-    }
-    const auto least = std::min_element(on_lane.begin(), on_lane.end(),
-                                        [](const PathSolution& a, const PathSolution& b) { return a.cost < b.cost; });
-    if (least != on_lane.end()) lane_curve = lane.Curve(least->parameters);
-  }
-  const Eigen::Vector2d by_spin = RollBySpin(options, problem.grid, lane_curve, front - from_s);
+  // What the friction does is known well enough now to tell where hands make balls roll on it.
+  const Eigen::Vector2d by_spin =
+      RollBySpin(options, problem.grid, problem.Curve(best->solution.parameters), front - from_s);
   for (PathProblem* own : {&problem, &slides}) {
     own->roll_mean = by_spin[0], own->roll_sd = by_spin[1];
     BuildPriors(*own, selected, front_speed, back_speed, own == &problem);
@@ -612,26 +573,42 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
     add_component(slides, false, start);
   }
   if (components.empty()) return undetermined;
-  // The same with friction that goes from one value to another; close to it first: the looser goes on from there.
+  // The same with friction that goes from one value to another, from where the free one has led; close to it first: the
+  // looser goes on from there.
   const std::size_t free_components = components.size();
   const double free_most = most;
   const Eigen::VectorXd free_curve = winner;
-  const PathProblem close = stepped(problem, options.close_deviation, free_curve),
-                    close_slides = stepped(slides, options.close_deviation, free_curve),
-                    loose = stepped(problem, 1, free_curve), loose_slides = stepped(slides, 1, free_curve);
-  const auto from_free = [&](const PathProblem* rolling, const PathProblem& sliding) {
+  // Of the components, which keep their addresses; of each kind one with a roll, then one that slides on.
+  std::deque<PathProblem> problems;
+  for (const double deviation : {options.close_deviation, 1.0}) {
+    PathProblem& stepped = problems.emplace_back(problem);
+    PathProblem& stepped_slides = problems.emplace_back(slides);
+    stepped.deviation = stepped_slides.deviation = deviation;
+    HoldKnots(free_curve, stepped);
+    HoldKnots(free_curve, stepped_slides);
+    BuildPriors(stepped, selected, front_speed, back_speed, true);
+    BuildPriors(stepped_slides, selected, front_speed, back_speed, false);
+  }
+  const PathProblem &close = problems[0], &close_slides = problems[1], &loose = problems[2],
+                    &loose_slides = problems[3];
+  const auto from_free = [&](const PathProblem& own, const PathProblem& own_slides) {
     for (std::size_t i = 0; i < free_components; ++i) {
       if (components[i].log_weight < free_most - kStepGains) continue;
       const bool rolls = components[i].parameters[kRoll] <= end;
-      if (rolls && !rolling) continue;
-      const PathProblem& own = rolls ? *rolling : sliding;
-      add_component(own, rolls, SteppedStart(own, kept[i].parameters));
+      add_component(rolls ? own : own_slides, rolls, SteppedStart(own, kept[i].parameters));
     }
   };
-  for (const PathSolution& s : on_lane) add_component(close, true, s.parameters);
-  from_free(nullptr, close_slides);
+  from_free(close, close_slides);
+  // Free friction can hide where the roll begins; a usual lane is tried too.
+  for (const double roll_ft : {46.0, 52.0}) {
+    Eigen::VectorXd start = SteppedStart(close, kept.front().parameters);
+    start[close.shape_at() + kChangeY] = MetresFromFeet(options.change_ft);
+    start[close.shape_at() + kLogBack] = LogExcess(options.friction_back);
+    start[kRoll] = RoughTimeAt(selected, MetresFromFeet(roll_ft)) - problem.grid.origin_s;
+    add_component(close, true, start);
+  }
   const std::size_t close_components = components.size();
-  if (close_components == free_components) from_free(&loose, loose_slides);  // this lane is no such lane
+  if (close_components == free_components) from_free(loose, loose_slides);  // this lane is no such lane
   for (std::size_t i = free_components; i < close_components; ++i) {
     if (components[i].log_weight < most - kStepGains) continue;
     const bool rolls = kept_of[i] == &close;
@@ -684,9 +661,9 @@ Result<Path> FitPath(const Track& track, const LaneSetup& setup, const PathFitOp
   // Where it lands bears on where it rolls: if it slides to the pins in the heaviest of all, that one again with a
   // roll.
   if (winner[kRoll] > end) {
-    const PathProblem& rolling = winner_problem == &close_slides   ? close
-                                 : winner_problem == &loose_slides ? loose
-                                                                   : problem;
+    const auto slid =
+        std::find_if(problems.begin(), problems.end(), [&](const auto& p) { return &p == winner_problem; });
+    const PathProblem& rolling = slid == problems.end() ? problem : *(slid - 1);
     const Eigen::VectorXd from = winner_parameters;
     for (const double roll_ft : {44.0, 49.0, 54.0}) {
       Eigen::VectorXd start = from;
