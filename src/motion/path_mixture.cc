@@ -241,10 +241,10 @@ PathMixer::PathMixer(const SkidGrid& grid, std::vector<PathComponent> components
   }
 }
 
-bool PathMixer::CanMix(const std::vector<bool>& taken) const {
-  for (std::size_t i = 0; i < components_.size(); ++i)
-    if (taken[i] && roots_[i].size() > 0) return true;
-  return false;
+std::vector<bool> PathMixer::Counting(const std::vector<bool>& taken) const {
+  std::vector<bool> count(taken.size());
+  for (std::size_t i = 0; i < taken.size(); ++i) count[i] = taken[i] && roots_[i].size() > 0;
+  return count;
 }
 
 void PathMixer::Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Path& path) const {

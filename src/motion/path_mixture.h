@@ -36,10 +36,10 @@ class PathMixer {
   const std::vector<PathComponent>& components() const { return components_; }
   const std::vector<double>& weights() const { return weights_; }  // sum 1
 
-  // Whether one of those taken has a weight that counts.
-  bool CanMix(const std::vector<bool>& taken) const;
+  // Those of the taken ones that have a weight that counts.
+  std::vector<bool> Counting(const std::vector<bool>& taken) const;
   // Out of the components `taken`: parameters, covariance, covariance_with_width, evaluate, laydown_time, roll_time,
-  // and friction_step when all of them have the shape of two_friction.h. Precondition: CanMix.
+  // and friction_step when all of them have the shape of two_friction.h. Precondition: some count.
   void Mix(const std::vector<bool>& taken, double more_laydown_sd_s, Path& path) const;
 
  private:

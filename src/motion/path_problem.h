@@ -31,6 +31,7 @@ struct PathProblem {
   std::vector<LaneSight> sights;
   Eigen::MatrixXd prior;  // rows of whitened linear priors: prior * parameters - prior_value
   Eigen::VectorXd prior_value;
+  bool rolls = true;                        // false: the ball still slides at the pins
   double laydown_mean = 0, laydown_sd = 1;  // s, long-tailed
   double roll_mean = 0, roll_sd = 1;        // s, of the curve's time: prior of where the roll begins, part of `prior`
   Eigen::VectorXd knot_x, knot_y;  // m, place of each knot: friction has the shape of two_friction.h; empty: it is free

@@ -15,6 +15,9 @@ namespace {
 // centre height.
 constexpr double kTouch = (lane::kBallDiameter + lane::kPinMaxDiameter) / 2;
 
+// Before the sights the ball goes faster by what the oil takes off it (facts: 0.04 on oil).
+constexpr double kOilSlows = 0.04 * lane::kStandardGravity;
+
 double Polynomial(const Eigen::Vector4d& c, double t) { return c[0] + t * (c[1] + t * (c[2] + t * c[3])); }
 double Slope(const Eigen::Vector4d& c, double t) { return c[1] + t * (2 * c[2] + t * 3 * c[3]); }
 
@@ -172,6 +175,33 @@ Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, 
                   "What was followed does not move down the lane like a ball, so no path was fitted.");
   out.sights = std::move(all);
   return out;
+}
+
+double RoughTimeAt(const SelectedSights& selected, double y) {
+  const double first = selected.sights.front().time_s, last = selected.sights.back().time_s;
+  const RoughPath& rough = selected.rough;
+  const double y0 = rough.At(first).y(), y1 = rough.At(last).y();
+  // A slope at the very end of a cubic is poor; the mean over a quarter of the sights is not.
+  const double quarter = (last - first) / 4;
+  if (y <= y0) {
+    const double speed = std::max((rough.At(first + quarter).y() - y0) / quarter, 2.0) + kOilSlows * quarter / 2;
+    return first - (std::sqrt(speed * speed + 2 * kOilSlows * (y0 - y)) - speed) / kOilSlows;
+  }
+  if (y >= y1) return last + (y - y1) / std::max((y1 - rough.At(last - quarter).y()) / quarter, 2.0);
+  double lo = first, hi = last;
+  for (int i = 0; i < 50; ++i) {
+    const double mid = (lo + hi) / 2;
+    (rough.At(mid).y() < y ? lo : hi) = mid;
+  }
+  return (lo + hi) / 2;
+}
+
+RoughSpeeds RoughSpeedsOf(const SelectedSights& selected) {
+  const double first = selected.sights.front().time_s, last = selected.sights.back().time_s, third = (last - first) / 3;
+  const auto speed = [&](double from_s) {
+    return std::max((selected.rough.At(from_s + third).y() - selected.rough.At(from_s).y()) / third, 2.0);
+  };
+  return {speed(first), speed(last - third)};
 }
 
 }  // namespace hookline::motion

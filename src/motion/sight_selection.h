@@ -50,4 +50,14 @@ struct SelectedSights {
 Result<SelectedSights> SelectSights(const Track& track, const LaneSetup& setup, double ball_radius, int least,
                                     const Readout& readout);
 
+// Time at which the rough path is at y, going on beyond the sights: by its mean speed in the quarter of them next to
+// that, faster before them by what the oil takes off.
+double RoughTimeAt(const SelectedSights& selected, double y);
+
+// Speed down the lane by the rough path over the first and the last third of the sights, m/s, 2 or more.
+struct RoughSpeeds {
+  double front = 2, back = 2;
+};
+RoughSpeeds RoughSpeedsOf(const SelectedSights& selected);
+
 }  // namespace hookline::motion

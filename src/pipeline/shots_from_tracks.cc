@@ -54,61 +54,74 @@ std::vector<PathPoint> PointsOf(const Path& path, const Track& track, const Clip
   return points;
 }
 
+struct Measured {
+  Path path;
+  Shot shot;
+};
+
+// All of a shot that its track and the clip tell, but for its number and the spin read off the ball.
+Result<Measured> MeasureTrack(const Track& track, const MeasureOptions& options, const ClipRun& run) {
+  const LaneSetup& setup = *run.result.lane_setup;
+  motion::PathFitOptions fit;
+  fit.readout = options.ReadoutOf(run.result.clip);
+  if (track.by_hand.added) fit.least_sights = kFewestAddedSights;
+  auto path = motion::FitPath(track, setup, fit);
+  if (!path.ok()) return path.status();
+  Shot shot;
+  const Hand hand = HandOf(track, options.hand);
+  shot.hand = hand.hand;
+  shot.hand_source = hand.source;
+  shot.release_s = track.release_s;
+  shot.pin_contact_s = path->pin_contact_s ? path->pin_contact_s : track.pin_contact_s;
+  if (path->gutter_s) {
+    const PathState drop = path->At(*path->gutter_s);
+    shot.gutter_ft = lane::FeetFromMetres(drop.y);
+    shot.gutter_own_side = (drop.x > 0) == (shot.hand == lane::Hand::kRight);
+    shot.pin_contact_s.reset();
+  }
+  measure::MeasureOptions how;
+  if (options.ball_gyration) how.SetGyration(*options.ball_gyration);
+  shot.measures = measure::MeasurePath(*path, track, setup.lane, shot.hand, how);
+  shot.friction = measure::MeasureFriction(*path, setup.lane);
+  shot.path_model = path->model;
+  shot.path = PointsOf(*path, track, run);
+  shot.pins_reason = "The pin deck is not read yet.";
+  shot.by_hand = track.by_hand;
+  return Measured{*std::move(path), std::move(shot)};
+}
+
 }  // namespace
 
 void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& options, ClipRun* run) {
   ClipResult& result = run->result;
-  const LaneSetup& setup = *result.lane_setup;
   bool assumed = false;
-  // Each path by itself, so that all cores help.
-  std::vector<Result<Path>> fitted(tracks.size(), Result<Path>(Status(StatusCode::kNotDetermined, "")));
+  // Each by itself, so that all cores help.
+  std::vector<Result<Measured>> measured(tracks.size(), Result<Measured>(Status(StatusCode::kNotDetermined, "")));
   cv::parallel_for_(cv::Range(0, static_cast<int>(tracks.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const Track& track = tracks[static_cast<std::size_t>(i)];
       if (track.lane != 0 || track.sights.empty()) continue;
-      motion::PathFitOptions how;
-      how.readout = options.ReadoutOf(result.clip);
-      if (track.by_hand.added) how.least_sights = kFewestAddedSights;
-      fitted[static_cast<std::size_t>(i)] = motion::FitPath(track, setup, how);
+      measured[static_cast<std::size_t>(i)] = MeasureTrack(track, options, *run);
     }
   });
   for (std::size_t i = 0; i < tracks.size(); ++i) {
     const Track& track = tracks[i];
     if (track.lane != 0 || track.sights.empty()) continue;
-    const auto& path = fitted[i];
-    if (!path.ok()) {
+    auto& of_track = measured[i];
+    if (!of_track.ok()) {
       result.warnings.push_back("A ball seen from " + report::FixedText(track.sights.front().time_s, 1) +
-                                " s on was not measured: " + path.status().sentence());
+                                " s on was not measured: " + of_track.status().sentence());
       run->left_out.push_back(track);
       continue;
     }
-    Shot shot;
+    Shot& shot = of_track->shot;
     shot.number = static_cast<int>(result.shots.size()) + 1;
-    const Hand hand = HandOf(track, options.hand);
-    shot.hand = hand.hand;
-    shot.hand_source = hand.source;
-    assumed |= hand.source == HandSource::kAssumed;
-    shot.release_s = track.release_s;
-    shot.pin_contact_s = path->pin_contact_s ? path->pin_contact_s : track.pin_contact_s;
-    if (path->gutter_s) {
-      const PathState drop = path->At(*path->gutter_s);
-      shot.gutter_ft = lane::FeetFromMetres(drop.y);
-      shot.gutter_own_side = (drop.x > 0) == (shot.hand == lane::Hand::kRight);
-      shot.pin_contact_s.reset();
-    }
-    measure::MeasureOptions how;
-    if (options.ball_gyration) how.SetGyration(*options.ball_gyration);
-    shot.measures = measure::MeasurePath(*path, track, setup.lane, shot.hand, how);
-    shot.friction = measure::MeasureFriction(*path, setup.lane);
-    shot.path_model = path->model;
-    shot.path = PointsOf(*path, track, *run);
-    shot.pins_reason = "The pin deck is not read yet.";
-    shot.by_hand = track.by_hand;
+    assumed |= shot.hand_source == HandSource::kAssumed;
     for (const std::string& note : track.notes)
       result.warnings.push_back("Shot " + std::to_string(shot.number) + ": " + note);
     result.shots.push_back(std::move(shot));
     run->tracks.push_back(track);
-    run->paths.push_back(*path);
+    run->paths.push_back(std::move(of_track->path));
   }
   ReadSpins(options, run);
   if (assumed) {
