@@ -116,6 +116,7 @@ class WaySearch {
   // The steps of it, in this order.
   Status LookFirst();
   Status Settle();
+  void RollByHands();
   Status FreeFriction();
   void TwoFrictions();
   void Landings();
@@ -129,13 +130,14 @@ class WaySearch {
   PathProblem& Sliding(Pair of) { return out_.problems[of + 1]; }
   const PathProblem& RollingOf(const PathProblem& sliding) const;
 
-  // What the first look found, of free friction.
   struct Found {
     const PathProblem* problem = nullptr;
     PathSolution solution;
   };
-  void Look(const std::vector<Start>& starts);
-  Found& Lowest();
+  // Adds what searches find to `found`: one of each place where the roll begins; beyond the first look also of each
+  // landing.
+  void Look(const std::vector<Start>& starts, bool first, std::vector<Found>& found) const;
+  static Found& LowestOf(std::vector<Found>& found);
 
   void Add(const std::vector<Start>& starts);
   std::optional<PathWay> Search(const Start& start, double bound) const;
@@ -158,8 +160,9 @@ class WaySearch {
   double origin_s_ = 0;             // stream time of the curve's
   double first_s_ = 0, end_s_ = 0;  // of the first sight, of the curve's last knot; in the curve's time
   double first_ft_ = 0;             // where the first sight is
-  std::vector<Found> found_;
-  double log_no_roll_ = 0;  // by what hands give
+  std::vector<Found> found_;        // of free friction
+  std::vector<Found> on_lane_;      // close to two frictions
+  Eigen::Vector2d by_hands_ = Eigen::Vector2d::Zero();  // mean and sd of where hands make balls roll, s
   std::size_t free_ways_ = 0;
   double give_up_ = kBeyondDoubt;
   PathWays out_;
@@ -208,33 +211,32 @@ const PathProblem& WaySearch::RollingOf(const PathProblem& sliding) const {
   return *(at - 1);
 }
 
-WaySearch::Found& WaySearch::Lowest() {
-  return *std::min_element(found_.begin(), found_.end(),
+WaySearch::Found& WaySearch::LowestOf(std::vector<Found>& found) {
+  return *std::min_element(found.begin(), found.end(),
                            [](const Found& a, const Found& b) { return a.solution.cost < b.solution.cost; });
 }
 
-void WaySearch::Look(const std::vector<Start>& starts) {
+void WaySearch::Look(const std::vector<Start>& starts, bool first, std::vector<Found>& found) const {
   double bound = std::numeric_limits<double>::infinity();
+  const auto before = [&] {
+    for (const Found& f : found) bound = std::min(bound, f.solution.cost + kBeyondDoubt);
+  };
   const auto search = [&](const Start& start) {
-    return SolvePath(*start.problem, out_.used, 1, options_.robust_scale, true, start.parameters, bound);
+    return SolvePath(*start.problem, out_.used, out_.variance, options_.robust_scale, first, start.parameters, bound);
   };
   const auto keep = [&](const Start& start, PathSolution s) {
     if (!s.usable) return;
-    const auto same = std::find_if(found_.begin(), found_.end(), [&](const Found& f) {
+    const auto same = std::find_if(found.begin(), found.end(), [&](const Found& f) {
       return f.problem == start.problem &&
-             std::abs(f.solution.parameters[kRoll] - s.parameters[kRoll]) * speeds_.back < kOneRollM;
+             std::abs(f.solution.parameters[kRoll] - s.parameters[kRoll]) * speeds_.back < kOneRollM &&
+             (first || MetresBetweenLandings(f.solution.parameters, s.parameters) < kOneLandingM);
     });
-    if (same == found_.end())
-      found_.push_back({start.problem, std::move(s)});
+    if (same == found.end())
+      found.push_back({start.problem, std::move(s)});
     else if (s.cost < same->solution.cost)
       same->solution = std::move(s);
   };
-  InPairs(
-      starts,
-      [&] {
-        for (const Found& f : found_) bound = std::min(bound, f.solution.cost + kBeyondDoubt);
-      },
-      search, keep);
+  InPairs(starts, before, search, keep);
 }
 
 // Where the roll begins, the cost has several minima: each is tried. A ball that comes down where the sights have begun
@@ -245,27 +247,25 @@ Status WaySearch::LookFirst() {
     starts.push_back({&Rolling(kFree), FirstGuess(Rolling(kFree), selected_, roll_ft, options_.laydown_ft)});
   starts.push_back({&Sliding(kFree), FirstGuess(Sliding(kFree), selected_, 70, options_.laydown_ft)});
   starts.back().parameters[kRoll] = NoRoll(Sliding(kFree).grid);
-  Look(starts);
+  Look(starts, true, found_);
   if (found_.empty()) return {StatusCode::kNotDetermined, "No path of a ball fits what was followed on the lane."};
   std::vector<double> landings = {first_ft_ + kJustAfterFt, 2.4, 3.2, 4.0, 5.0, 6.2, 7.6};
   std::erase_if(landings, [&](double ft) { return ft < first_ft_ || ft > kLandsBeforeFt; });
   // Or just before, and the sights begin in a hop.
   if (selected_.sights.front().in_air) landings.push_back(first_ft_ - kHopFt);
-  for (std::size_t i = 0; i < landings.size(); i += 2) {
-    const Found& from = Lowest();
-    starts.clear();
-    for (std::size_t k = i; k < std::min(i + 2, landings.size()); ++k) {
-      starts.push_back({from.problem, from.solution.parameters});
-      LandAt(*from.problem, selected_, landings[k], starts.back().parameters);
-    }
-    Look(starts);
+  // One after the other, each from the best so far.
+  for (const double laydown_ft : landings) {
+    const Found& from = LowestOf(found_);
+    Start start{from.problem, from.solution.parameters};
+    LandAt(*from.problem, selected_, laydown_ft, start.parameters);
+    Look({start}, true, found_);
   }
   return Status::Ok();
 }
 
 // How well the sights agree, with each other and with what they state; those that do not are left out.
 Status WaySearch::Settle() {
-  Found& best = Lowest();
+  Found& best = LowestOf(found_);
   for (const bool first : {true, false}) {
     const Eigen::VectorXd p = best.solution.parameters;
     const PathCovariance covariance = CovarianceOf(*best.problem, out_.used, out_.variance, options_.robust_scale, p);
@@ -329,7 +329,7 @@ std::optional<PathWay> WaySearch::Search(const Start& start, double bound) const
   // A roll that may as well begin beyond the pins: that share of it is the slide's.
   component.log_weight += own.rolls ? LogOfSpin(own.grid, component.parameters, first_s_) +
                                           LogBelow(end_s_, component.parameters[kRoll], roll_sd_s)
-                                    : log_no_roll_;
+                                    : LogBelow(-end_s_, -by_hands_[0], by_hands_[1]);
   return way;
 }
 
@@ -353,22 +353,53 @@ void WaySearch::Add(const std::vector<Start>& starts) {
       search, keep);
 }
 
-Status WaySearch::FreeFriction() {
-  // What the friction does is known well enough now to tell where hands make balls roll on it.
-  const Found& best = Lowest();
-  const Eigen::Vector2d by_spin = RollBySpin(options_, best.problem->grid, best.solution.parameters, first_s_);
+// Where hands make balls roll: friction that goes from one value to another, as a lane's does, tells it. Free friction
+// goes back to what is usual where nothing asks for it, after its roll or in place of one.
+void WaySearch::RollByHands() {
+  const Found& best = LowestOf(found_);
+  for (const double deviation : {options_.close_deviation, 1.0}) {
+    for (const bool rolls : {true, false}) {
+      PathProblem stepped = rolls ? Rolling(kFree) : Sliding(kFree);
+      stepped.deviation = deviation;
+      HoldKnots(best.solution.parameters, stepped);
+      SetPriors(selected_, stepped);
+      out_.problems.push_back(std::move(stepped));
+    }
+  }
+  const PathProblem& close = Rolling(kClose);
+  std::vector<Start> starts;
+  for (const Found& f : found_)
+    if (f.problem->rolls && f.solution.cost < best.solution.cost + kStepGains)
+      starts.push_back({&close, SteppedStart(close, f.solution.parameters)});
+  // Free friction can hide where the roll begins; a usual lane is tried too.
+  for (const double roll_ft : {46.0, 52.0}) {
+    Start start{&close, SteppedStart(close, best.solution.parameters)};
+    start.parameters[close.shape_at() + kChangeY] = MetresFromFeet(options_.change_ft);
+    start.parameters[close.shape_at() + kLogBack] = LogExcess(options_.friction_back);
+    start.parameters[kRoll] = CurveTimeAt(roll_ft);
+    starts.push_back(std::move(start));
+  }
+  Look(starts, false, on_lane_);
+  Eigen::VectorXd curve = best.solution.parameters;
+  if (!on_lane_.empty()) {
+    const PathSolution& like_a_lane = LowestOf(on_lane_).solution;
+    if (like_a_lane.cost < best.solution.cost + kStepGains) curve = close.Curve(like_a_lane.parameters);
+  }
+  by_hands_ = RollBySpin(options_, close.grid, curve, first_s_);
   for (PathProblem& own : out_.problems) {
-    own.roll_mean = by_spin[0], own.roll_sd = by_spin[1];
+    own.roll_mean = by_hands_[0], own.roll_sd = by_hands_[1];
     SetPriors(selected_, own);
   }
-  log_no_roll_ = LogBelow(-end_s_, -by_spin[0], by_spin[1]);
+}
+
+Status WaySearch::FreeFriction() {
   std::vector<Start> starts;
   for (const Found& f : found_) starts.push_back({f.problem, f.solution.parameters});
   Add(starts);
   // All that was tried rolled, but by what hands give it does so beyond the pins, if at all.
   const bool slid = std::any_of(out_.ways.begin(), out_.ways.end(), [](const PathWay& w) { return !w.problem->rolls; });
-  if (!slid && (out_.ways.empty() || by_spin[0] > end_s_)) {
-    Start start{&Sliding(kFree), best.solution.parameters};
+  if (!slid && (out_.ways.empty() || by_hands_[0] > end_s_)) {
+    Start start{&Sliding(kFree), LowestOf(found_).solution.parameters};
     start.parameters[kRoll] = NoRoll(Sliding(kFree).grid);
     Add({start});
   }
@@ -389,29 +420,12 @@ std::vector<Start> WaySearch::FromFree(Pair of) {
   return starts;
 }
 
-// The same with friction that goes from one value to another, from where the free one has led; close to it first: the
-// looser goes on from there.
+// The same with friction that goes from one value to another; close to it first: the looser goes on from there.
 void WaySearch::TwoFrictions() {
-  const Eigen::VectorXd free_curve = out_.heaviest().component.parameters;
-  for (const double deviation : {options_.close_deviation, 1.0}) {
-    for (const bool rolls : {true, false}) {
-      PathProblem stepped = rolls ? Rolling(kFree) : Sliding(kFree);
-      stepped.deviation = deviation;
-      HoldKnots(free_curve, stepped);
-      SetPriors(selected_, stepped);
-      out_.problems.push_back(std::move(stepped));
-    }
-  }
-  std::vector<Start> starts = FromFree(kClose);
-  // Free friction can hide where the roll begins; a usual lane is tried too.
-  for (const double roll_ft : {46.0, 52.0}) {
-    const PathProblem& close = Rolling(kClose);
-    Start start{&close, SteppedStart(close, out_.ways.front().solution.parameters)};
-    start.parameters[close.shape_at() + kChangeY] = MetresFromFeet(options_.change_ft);
-    start.parameters[close.shape_at() + kLogBack] = LogExcess(options_.friction_back);
-    start.parameters[kRoll] = CurveTimeAt(roll_ft);
-    starts.push_back(std::move(start));
-  }
+  std::vector<Start> starts;
+  for (const Found& f : on_lane_) starts.push_back({f.problem, f.solution.parameters});
+  for (Start& start : FromFree(kClose))
+    if (!start.problem->rolls) starts.push_back(std::move(start));
   Add(starts);
   starts.clear();
   if (out_.ways.size() == free_ways_) starts = FromFree(kLoose);  // this lane is no such lane
@@ -491,6 +505,7 @@ Result<PathWays> FindPathWays(const Track& track, const LaneSetup& setup, const 
   WaySearch search(track, setup, selected, options);
   if (Status s = search.LookFirst(); !s.ok()) return s;
   if (Status s = search.Settle(); !s.ok()) return s;
+  search.RollByHands();
   if (Status s = search.FreeFriction(); !s.ok()) return s;
   search.TwoFrictions();
   search.Landings();
