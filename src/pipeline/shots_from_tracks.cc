@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <opencv2/core/utility.hpp>
 
 #include "camera/projection.h"
+#include "core/at_once.h"
 #include "measure/measure_path.h"
 #include "motion/path_fit.h"
 #include "pipeline/spin_of_shots.h"
@@ -59,7 +59,7 @@ struct Measured {
   Shot shot;
 };
 
-// All of a shot that its track and the clip tell, but for its number and the spin read off the ball.
+// All of a shot that its track and the clip tell, but for its number.
 Result<Measured> MeasureTrack(const Track& track, const MeasureOptions& options, const ClipRun& run) {
   const LaneSetup& setup = *run.result.lane_setup;
   motion::PathFitOptions fit;
@@ -87,6 +87,7 @@ Result<Measured> MeasureTrack(const Track& track, const MeasureOptions& options,
   shot.path = PointsOf(*path, track, run);
   shot.pins_reason = "The pin deck is not read yet.";
   shot.by_hand = track.by_hand;
+  ReadSpin(options, run.result, track, *path, &shot);
   return Measured{*std::move(path), std::move(shot)};
 }
 
@@ -95,14 +96,9 @@ Result<Measured> MeasureTrack(const Track& track, const MeasureOptions& options,
 void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& options, ClipRun* run) {
   ClipResult& result = run->result;
   bool assumed = false;
-  // Each by itself, so that all cores help.
   std::vector<Result<Measured>> measured(tracks.size(), Result<Measured>(Status(StatusCode::kNotDetermined, "")));
-  cv::parallel_for_(cv::Range(0, static_cast<int>(tracks.size())), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) {
-      const Track& track = tracks[static_cast<std::size_t>(i)];
-      if (track.lane != 0 || track.sights.empty()) continue;
-      measured[static_cast<std::size_t>(i)] = MeasureTrack(track, options, *run);
-    }
+  ForEachAtOnce(tracks.size(), [&](std::size_t i) {
+    if (tracks[i].lane == 0 && !tracks[i].sights.empty()) measured[i] = MeasureTrack(tracks[i], options, *run);
   });
   for (std::size_t i = 0; i < tracks.size(); ++i) {
     const Track& track = tracks[i];
@@ -123,7 +119,6 @@ void ShotsFromTracks(const std::vector<Track>& tracks, const MeasureOptions& opt
     run->tracks.push_back(track);
     run->paths.push_back(std::move(of_track->path));
   }
-  ReadSpins(options, run);
   if (assumed) {
     result.warnings.push_back(
         "The bowler's hand was neither given nor told by the picture: boards are counted as for a right-hander (--hand "

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <opencv2/core/utility.hpp>
 
 #include "measure/measure_spin.h"
 #include "motion/surface_spin.h"
@@ -16,6 +15,8 @@ constexpr double kFallPerRise = 4;  // 1 / e
 constexpr double kRises = 0.05;     // m/s
 constexpr double kAgreesSd = 4;     // of surface and path
 constexpr double kBefore = 1e-3;    // s, before the ball lands
+
+}  // namespace
 
 void ReadSpin(const MeasureOptions& options, const ClipResult& clip, const Track& track, const Path& path, Shot* shot) {
   const LaneSetup& setup = *clip.lane_setup;
@@ -60,17 +61,6 @@ void ReadSpin(const MeasureOptions& options, const ClipResult& clip, const Track
   shot->measures[MeasureId::kRevRateRpm] = spin.rev_rate_rpm;
   shot->measures[MeasureId::kAxisRotationDeg] = spin.axis_rotation_deg;
   shot->measures[MeasureId::kAxisTiltDeg] = spin.axis_tilt_deg;
-}
-
-}  // namespace
-
-void ReadSpins(const MeasureOptions& options, ClipRun* run) {
-  cv::parallel_for_(cv::Range(0, static_cast<int>(run->tracks.size())), [&](const cv::Range& range) {
-    for (int k = range.start; k < range.end; ++k) {
-      const auto i = static_cast<std::size_t>(k);
-      ReadSpin(options, run->result, run->tracks[i], run->paths[i], &run->result.shots[i]);
-    }
-  });
 }
 
 }  // namespace hookline::pipeline

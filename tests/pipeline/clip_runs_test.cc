@@ -151,7 +151,8 @@ TEST_CASE("a spin off the surface that its path contradicts is not told" * docte
     pipeline::ClipRun other = *run;
     Measure& by_path = other.result.shots[0].measures[id];
     by_path = Measure::Of(*by_path.value * share, by_path.sd);
-    pipeline::ReadSpins({}, &other);
+    for (std::size_t i = 0; i < other.tracks.size(); ++i)
+      pipeline::ReadSpin({}, other.result, other.tracks[i], other.paths[i], &other.result.shots[i]);
     return other.result.shots[0].measures[MeasureId::kAxisRotationDeg];
   };
   CHECK(*rotation_when(MeasureId::kPathTurnDeg, 1).value ==
