@@ -4,6 +4,7 @@
 #include <cmath>
 #include <functional>
 #include <future>
+#include <iterator>
 #include <limits>
 #include <map>
 #include <optional>
@@ -105,7 +106,9 @@ void InPairs(const std::vector<Start>& starts, const Before& before, const Searc
     before();
     std::future<decltype(search(starts[i]))> second;
     if (i + 1 < starts.size()) second = std::async(std::launch::async, search, std::cref(starts[i + 1]));
-    keep(starts[i], search(starts[i]));
+    auto first = search(starts[i]);
+    if (second.valid()) second.wait();  // it may read what keep() changes
+    keep(starts[i], std::move(first));
     if (second.valid()) keep(starts[i + 1], second.get());
   }
 }
@@ -206,9 +209,8 @@ WaySearch::WaySearch(const Track& track, const LaneSetup& setup, const SelectedS
 }
 
 const PathProblem& WaySearch::RollingOf(const PathProblem& sliding) const {
-  const auto at =
-      std::find_if(out_.problems.begin(), out_.problems.end(), [&](const auto& p) { return &p == &sliding; });
-  return *(at - 1);
+  const auto is_it = [&](const PathProblem& p) { return &p == &sliding; };
+  return *std::prev(std::find_if(out_.problems.begin(), out_.problems.end(), is_it));
 }
 
 WaySearch::Found& WaySearch::LowestOf(std::vector<Found>& found) {
