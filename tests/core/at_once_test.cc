@@ -8,7 +8,7 @@
 using namespace hookline;
 
 TEST_CASE("work on many things is done once for each of them") {
-  for (const std::size_t count : {0, 1, 3, 500}) {
+  for (const unsigned count : {0U, 1U, 3U, 500U}) {
     std::vector<int> done(count);
     ForEachAtOnce(count, [&](std::size_t i) { ++done[i]; });
     CHECK(done == std::vector<int>(count, 1));
