@@ -33,7 +33,6 @@ struct PathWays {
   double variance = 1;        // factor of the sights' covariances that the sights themselves show
 
   const PathWay& heaviest() const;
-  const SkidGrid& grid() const { return problems.front().grid; }
 };
 
 // kNotDetermined with a sentence when the sights determine no path.
