@@ -80,9 +80,8 @@ void AddConditions(const PathMixer& mixer, const SkidGrid& grid, bool mixed_alik
   double stepped_weight = 0;
   for (std::size_t i = 0; i < n; ++i) {
     const PathComponent& c = mixer.components()[i];
-    const double sd = std::sqrt(std::max(c.covariance(kRoll, kRoll), 1e-12));
     const double before_last = path.last_sight_s - grid.origin_s - c.parameters[kRoll];
-    path.rolling_probability += mixer.weights()[i] * std::erfc(-before_last / sd / std::sqrt(2.0)) / 2;
+    path.rolling_probability += mixer.weights()[i] * std::erfc(-before_last / c.roll_sd() / std::sqrt(2.0)) / 2;
     rolling[i] = before_last > 0;
     stepped[i] = c.parameters.size() > grid.size();
     stepped_weight += stepped[i] ? mixer.weights()[i] : 0;

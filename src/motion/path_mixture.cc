@@ -210,6 +210,8 @@ constexpr double kNegligible = 1e-4;  // weight of a component that does not cou
 
 }  // namespace
 
+double PathComponent::roll_sd() const { return std::sqrt(std::max(covariance(kRoll, kRoll), 1e-12)); }
+
 PathMixer::PathMixer(const SkidGrid& grid, std::vector<PathComponent> components, Eigen::MatrixXd considered,
                      Eigen::Index width, double from_s, double to_s)
     : grid_(grid),

@@ -24,6 +24,7 @@ struct PathComponent {
   Eigen::VectorXd parameters;     // of the curve, then those of its friction's shape where it has one
   Eigen::MatrixXd covariance;     // by sights and priors
   Eigen::MatrixXd by_considered;  // d parameters / d considered
+  double roll_sd() const;         // s, of where the roll begins
 };
 
 class PathMixer {

@@ -299,8 +299,7 @@ std::optional<std::size_t> WaySearch::SameAs(const PathWay& way, double roll_sd_
   const Eigen::VectorXd& p = way.component.parameters;
   for (std::size_t i = 0; i < out_.ways.size(); ++i) {
     const PathComponent& k = out_.ways[i].component;
-    const double known_sd_s = std::sqrt(std::max(k.covariance(kRoll, kRoll), 1e-12)),
-                 one = std::max(kOneRollM / speeds_.back, std::min(roll_sd_s, known_sd_s));
+    const double one = std::max(kOneRollM / speeds_.back, std::min(roll_sd_s, k.roll_sd()));
     if (k.kind == way.component.kind && std::abs(k.parameters[kRoll] - p[kRoll]) < one &&
         LandsInSights(k.parameters) == LandsInSights(p) && MetresBetweenLandings(k.parameters, p) < kOneLandingM)
       return i;
@@ -325,12 +324,11 @@ std::optional<PathWay> WaySearch::Search(const Start& start, double bound) const
   way.spent = c.spent;
   component.covariance = std::move(c.of_curve);
   component.by_considered = std::move(c.by_considered);
-  const double roll_sd_s = std::sqrt(std::max(component.covariance(kRoll, kRoll), 1e-12)),
-               share = own.two_friction() ? (1 - options_.free_share) / 2 : options_.free_share;
+  const double share = own.two_friction() ? (1 - options_.free_share) / 2 : options_.free_share;
   component.log_weight = std::log(share) - way.solution.cost - c.log_determinant / 2;
   // A roll that may as well begin beyond the pins: that share of it is the slide's.
   component.log_weight += own.rolls ? LogOfSpin(own.grid, component.parameters, first_s_) +
-                                          LogBelow(end_s_, component.parameters[kRoll], roll_sd_s)
+                                          LogBelow(end_s_, component.parameters[kRoll], component.roll_sd())
                                     : LogBelow(-end_s_, -by_hands_[0], by_hands_[1]);
   return way;
 }
@@ -340,7 +338,7 @@ void WaySearch::Add(const std::vector<Start>& starts) {
   const auto search = [&](const Start& start) { return Search(start, bound); };
   const auto keep = [&](const Start&, std::optional<PathWay> way) {
     if (!way) return;
-    const auto known = SameAs(*way, std::sqrt(std::max(way->component.covariance(kRoll, kRoll), 1e-12)));
+    const auto known = SameAs(*way, way->component.roll_sd());
     if (NoBetter(*way, known)) return;
     if (known)
       out_.ways[*known] = std::move(*way);
